@@ -1,0 +1,186 @@
+package source
+
+import (
+	"errors"
+	"fmt"
+	"strings"
+	"time"
+
+	"github.com/BurntSushi/toml"
+)
+
+// Document is a TOML text with the place of everything in it. It is not safe for use by several goroutines.
+type Document struct {
+	file   string
+	text   []byte
+	blocks []*block
+	root   *node
+	found  Faults
+	reads  map[*node]*reading // what has been looked at, by table
+}
+
+// Parse reads a text. The file's name is for messages only; nothing is read from disk. The error, if
+// any, is of type Faults and names the line.
+func Parse(file string, text []byte) (*Document, error) {
+	d := &Document{file: file, text: append([]byte{}, text...), reads: map[*node]*reading{}}
+	if fault := d.read(); fault != nil {
+		return nil, Faults{fault}
+	}
+	return d, nil
+}
+
+// read goes through the text in three steps, each of which makes the next one safe: the scanner bounds
+// size and depth, the builder refuses what is given twice, and the decoder says what each value holds.
+func (d *Document) read() *Fault {
+	blocks, fault := scan(d.file, d.text)
+	if fault != nil {
+		return fault
+	}
+	root, fault := build(d.file, blocks)
+	if fault != nil {
+		return fault
+	}
+	decoded, err := decode(d.text)
+	if err != nil {
+		return decodingFault(d.file, d.text, err)
+	}
+	if fault := agree(d.file, root, decoded); fault != nil {
+		return fault
+	}
+	d.blocks, d.root = blocks, root
+	return nil
+}
+
+// decode gives the values of a text as the decoder sees them. A panic of the decoder is an error like any other.
+func decode(text []byte) (tree map[string]any, err error) {
+	defer func() {
+		if r := recover(); r != nil {
+			err = fmt.Errorf("this can't be read as TOML: %v", r)
+		}
+	}()
+	_, err = toml.Decode(string(text), &tree)
+	return tree, err
+}
+
+// decodingFault puts the decoder's words into ours, with the line in its place.
+func decodingFault(file string, text []byte, err error) *Fault {
+	var parse toml.ParseError
+	if !errors.As(err, &parse) {
+		return &Fault{file, 0, cleanWords(err.Error())}
+	}
+	return &Fault{file, faultLine(text, parse), cleanWords(parse.Message)}
+}
+
+// faultLine is the line on which the decoder found fault. At the end of a text it may count one line
+// too few or one too many.
+func faultLine(text []byte, parse toml.ParseError) int {
+	lines := strings.Count(strings.TrimSuffix(string(text), "\n"), "\n") + 1
+	return min(max(parse.Position.Line, 1), lines)
+}
+
+// cleanWords makes one line in lower case out of a message of the decoder.
+func cleanWords(message string) string {
+	message = strings.TrimPrefix(message, "toml: ")
+	message, _, _ = strings.Cut(message, "\n")
+	if len(message) > 1 && message[1] >= 'a' && message[1] <= 'z' {
+		message = strings.ToLower(message[:1]) + message[1:]
+	}
+	return strings.TrimRight(message, ". ")
+}
+
+// agree checks that scanner and decoder saw the same document, and keeps the decoder's values in the tree.
+func agree(file string, n *node, decoded any) *Fault {
+	differ := &Fault{file, n.line, fmt.Sprintf("%q can't be read with certainty; write it in a simpler way", dotted(n.path()))}
+	n.decoded = decoded
+	switch {
+	case n.isTable:
+		table, ok := decoded.(map[string]any)
+		if !ok || len(table) != len(n.keys) {
+			return differ
+		}
+		for _, child := range n.keys {
+			value, ok := table[child.name]
+			if !ok {
+				return differ
+			}
+			if fault := agree(file, child, value); fault != nil {
+				return fault
+			}
+		}
+	case n.isTables:
+		tables, ok := decoded.([]map[string]any)
+		if !ok || len(tables) != len(n.elems) {
+			return differ
+		}
+		for i, elem := range n.elems {
+			if fault := agree(file, elem, tables[i]); fault != nil {
+				return fault
+			}
+		}
+	case n.value.kind == arrayValue:
+		list, ok := decoded.([]any)
+		if !ok || len(list) != len(n.elems) {
+			return differ
+		}
+		for i, elem := range n.elems {
+			if fault := agree(file, elem, list[i]); fault != nil {
+				return fault
+			}
+		}
+	default:
+		switch decoded.(type) {
+		case string, int64, float64, bool, time.Time:
+		default:
+			return differ
+		}
+	}
+	return nil
+}
+
+// File is the name that the document was parsed under.
+func (d *Document) File() string { return d.file }
+
+// Text is a copy of the text as it was parsed; never nil, so that Replace can take it for the old text.
+func (d *Document) Text() []byte { return append([]byte{}, d.text...) }
+
+// Root is the table of the whole document.
+func (d *Document) Root() *Table { return d.table(d.root) }
+
+// AddFault notes a fault that a reader of the document has found. Line 0 means the whole file. The
+// same fault on the same line is kept once.
+func (d *Document) AddFault(line int, format string, args ...any) {
+	fault := Fault{d.file, line, fmt.Sprintf(format, args...)}
+	for _, known := range d.found {
+		if *known == fault {
+			return
+		}
+	}
+	d.found = append(d.found, &fault)
+}
+
+// Faults is what the reading has found wrong so far, with the keys that nobody asked for in the tables
+// that were visited, sorted by line. Call it when all has been read.
+func (d *Document) Faults() Faults {
+	return append(append(Faults(nil), d.found...), d.unread(d.root)...).sorted()
+}
+
+// unread finds the unknown keys of a table and of the tables inside it, as far as they were visited.
+func (d *Document) unread(n *node) Faults {
+	var faults Faults
+	read, visited := d.reads[n]
+	if n.isTable && !visited {
+		return nil
+	}
+	for _, child := range n.keys {
+		if read.asked[child.name] {
+			faults = append(faults, d.unread(child)...)
+			continue
+		}
+		what := fmt.Sprintf("unknown key %q%s", child.name, DidYouMean(child.name, read.words))
+		faults = append(faults, &Fault{d.file, child.line, what})
+	}
+	for _, elem := range n.elems {
+		faults = append(faults, d.unread(elem)...)
+	}
+	return faults
+}

@@ -1,0 +1,66 @@
+package source
+
+import (
+	"fmt"
+	"slices"
+	"strings"
+)
+
+// A Fault is one thing that is wrong in a file, said so that a person can mend it.
+type Fault struct {
+	File string // as the caller named it
+	Line int    // 1 is the first line; 0 means the whole file
+	What string // in lower case, without a full stop
+}
+
+// Error gives the fault as "file:line: what", or "file: what" when it concerns the whole file.
+func (f *Fault) Error() string {
+	if f.Line == 0 {
+		return f.File + ": " + f.What
+	}
+	return fmt.Sprintf("%s:%d: %s", f.File, f.Line, f.What)
+}
+
+// Faults is a list of faults that travels as one error.
+type Faults []*Fault
+
+// Error gives one fault a line, sorted by file and then by line.
+func (fs Faults) Error() string {
+	var b strings.Builder
+	for i, f := range fs.sorted() {
+		if i > 0 {
+			b.WriteByte('\n')
+		}
+		b.WriteString(f.Error())
+	}
+	return b.String()
+}
+
+// Unwrap gives each fault to errors.Is and errors.As.
+func (fs Faults) Unwrap() []error {
+	errs := make([]error, len(fs))
+	for i, f := range fs {
+		errs[i] = f
+	}
+	return errs
+}
+
+// Err is the list as an error, or nil when it is empty.
+func (fs Faults) Err() error {
+	if len(fs) == 0 {
+		return nil
+	}
+	return fs
+}
+
+// sorted is a copy in the order of files and lines; faults of one line stay in the order they were found.
+func (fs Faults) sorted() Faults {
+	sorted := slices.Clone(fs)
+	slices.SortStableFunc(sorted, func(a, b *Fault) int {
+		if c := strings.Compare(a.File, b.File); c != 0 {
+			return c
+		}
+		return a.Line - b.Line
+	})
+	return sorted
+}

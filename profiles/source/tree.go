@@ -1,0 +1,204 @@
+package source
+
+import (
+	"fmt"
+	"strings"
+)
+
+// form is the way in which a table came to be in the text.
+type form int
+
+const (
+	impliedTable form = iota // only as a parent in somebody else's header
+	headerTable              // by its own [header]
+	dottedTable              // by dotted keys
+	bracedTable              // in braces
+)
+
+// node is a key of the document with what it holds: a value, a table, or a list of tables.
+type node struct {
+	name   string
+	line   int
+	parent *node
+
+	isTable bool
+	form    form    // of a table
+	keys    []*node // of a table, in the order of the text
+	index   map[string]*node
+
+	isTables bool    // [[header]]s
+	elems    []*node // the tables of a list of tables; the elements of a list value
+
+	entry *entry // the key and value, for all that has a value of its own
+	value *value
+	block *block // where a table's header stands, or its first dotted key
+
+	decoded any // what the decoder says that a value holds
+}
+
+func newTable(name string, line int, parent *node, f form) *node {
+	return &node{name: name, line: line, parent: parent, isTable: true, form: f, index: map[string]*node{}}
+}
+
+func (n *node) add(child *node) *node {
+	child.parent = n
+	n.keys = append(n.keys, child)
+	n.index[child.name] = child
+	return child
+}
+
+// path is the names that lead here; an element of a list goes by its place in it, from 0.
+func (n *node) path() []string {
+	if n.parent == nil {
+		return nil
+	}
+	return append(n.parent.path(), n.name)
+}
+
+// builder makes the tree of a document out of its blocks. It keeps to the rules of TOML about what may
+// be given once only, more strictly than the decoder, which lets some second definitions pass and drops a value.
+type builder struct{ file string }
+
+func build(file string, blocks []*block) (*node, *Fault) {
+	b := &builder{file}
+	root := newTable("", 1, nil, headerTable)
+	root.block = blocks[0]
+	for _, block := range blocks {
+		table := root
+		if block.head != nil {
+			var fault *Fault
+			if table, fault = b.open(root, block); fault != nil {
+				return nil, fault
+			}
+		}
+		for _, e := range block.entries {
+			if fault := b.put(table, block, e); fault != nil {
+				return nil, fault
+			}
+		}
+	}
+	return root, nil
+}
+
+// twice is the fault of a key that is defined already.
+func (b *builder) twice(line int, n *node) *Fault {
+	what := "is given a second time"
+	switch {
+	case n.isTables:
+		what = "is already a list of tables"
+	case n.isTable && n.form == bracedTable:
+		what = "is already a table in braces, which is complete as it stands"
+	case !n.isTable && n.value.kind == arrayValue:
+		what = "is already a list"
+	case n.isTable && n.form == dottedTable:
+		what = "is already a table made by dotted keys"
+	}
+	return &Fault{b.file, line, fmt.Sprintf("%q %s; the first is on line %d", dotted(n.path()), what, n.line)}
+}
+
+// open finds or makes the table of a header.
+func (b *builder) open(root *node, block *block) (*node, *Fault) {
+	head := block.head
+	at := root
+	last := len(head.parts) - 1
+	for _, part := range head.parts[:last] {
+		child := at.index[part.name]
+		switch {
+		case child == nil:
+			child = at.add(newTable(part.name, head.line, at, impliedTable))
+		case child.isTables:
+			child = child.elems[len(child.elems)-1]
+		case !child.isTable || child.form == bracedTable:
+			return nil, b.twice(head.line, child)
+		}
+		at = child
+	}
+	name := head.parts[last].name
+	if head.array {
+		return b.openElement(at, name, block)
+	}
+	table := at.index[name]
+	switch {
+	case table == nil:
+		table = at.add(newTable(name, head.line, at, headerTable))
+	case table.isTable && table.form == impliedTable:
+		table.form = headerTable
+		table.line = head.line
+	default:
+		return nil, b.twice(head.line, table)
+	}
+	table.block = block
+	return table, nil
+}
+
+// openElement adds one more table to a list of tables.
+func (b *builder) openElement(at *node, name string, block *block) (*node, *Fault) {
+	list := at.index[name]
+	if list == nil {
+		list = at.add(&node{name: name, line: block.head.line, isTables: true})
+	}
+	if !list.isTables {
+		return nil, b.twice(block.head.line, list)
+	}
+	elem := newTable(fmt.Sprint(len(list.elems)), block.head.line, list, headerTable)
+	elem.block = block
+	list.elems = append(list.elems, elem)
+	return elem, nil
+}
+
+// put enters a key with its value below a table.
+func (b *builder) put(table *node, block *block, e *entry) *Fault {
+	at := table
+	last := len(e.parts) - 1
+	for _, part := range e.parts[:last] {
+		child := at.index[part.name]
+		switch {
+		case child == nil:
+			child = at.add(newTable(part.name, e.line, at, dottedTable))
+			child.block = block
+		case child.isTable && child.form == impliedTable:
+			child.form = dottedTable
+			child.block = block
+		case !child.isTable || child.form != dottedTable:
+			return b.twice(e.line, child)
+		}
+		at = child
+	}
+	name := e.parts[last].name
+	if old := at.index[name]; old != nil {
+		return b.twice(e.line, old)
+	}
+	child := at.add(&node{name: name, line: e.line, entry: e, value: e.value, block: block})
+	return b.fill(child)
+}
+
+// fill enters what is inside the value of a node.
+func (b *builder) fill(n *node) *Fault {
+	switch n.value.kind {
+	case inlineValue:
+		n.isTable, n.form, n.index = true, bracedTable, map[string]*node{}
+		for _, e := range n.value.entries {
+			if fault := b.put(n, n.block, e); fault != nil {
+				return fault
+			}
+		}
+	case arrayValue:
+		for i, v := range n.value.elems {
+			elem := &node{name: fmt.Sprint(i), line: v.line, parent: n, value: v, block: n.block}
+			if fault := b.fill(elem); fault != nil {
+				return fault
+			}
+			n.elems = append(n.elems, elem)
+		}
+	}
+	return nil
+}
+
+// dotted writes a path as TOML would, with quotes only where they are needed.
+func dotted(path []string) string {
+	names := make([]string, len(path))
+	for i, name := range path {
+		names[i] = keyText(name)
+	}
+	return strings.Join(names, ".")
+}
