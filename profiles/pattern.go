@@ -1,0 +1,89 @@
+package profiles
+
+import (
+	"fmt"
+	"slices"
+	"strconv"
+	"strings"
+
+	"deskhand/profiles/source"
+)
+
+// maxAddresses bounds what one pattern may expand to. A desk with more of one
+// parameter than that is a slip of the pen.
+const maxAddresses = 100_000
+
+// maxInAll bounds what a whole profile may expand to, which bounds its memory.
+const maxInAll = 250_000
+
+// pattern is an OSC address with places in it: "/lane/{channel}/tone/{band}/hz".
+type pattern struct {
+	// literals has one text more than counters: they alternate.
+	literals []string
+	counters []string
+}
+
+// parsePattern reads an address pattern. The counters that may and must stand in
+// it are those of its parameter.
+func parsePattern(address string, wanted []string) (pattern, error) {
+	var p pattern
+	rest := address
+	for {
+		literal, after, found := strings.Cut(rest, "{")
+		if err := checkLiteral(address, literal); err != nil {
+			return pattern{}, err
+		}
+		p.literals = append(p.literals, literal)
+		if !found {
+			break
+		}
+		counter, tail, closed := strings.Cut(after, "}")
+		if !closed {
+			return pattern{}, fmt.Errorf("address %q: a { is not closed", address)
+		}
+		if !slices.Contains(wanted, counter) {
+			return pattern{}, fmt.Errorf("address %q: there is no {%s} here%s", address, counter, source.DidYouMean(counter, wanted))
+		}
+		p.counters = append(p.counters, counter)
+		rest = tail
+	}
+	if !strings.HasPrefix(address, "/") {
+		return pattern{}, fmt.Errorf("address %q: an OSC address begins with /", address)
+	}
+	for _, counter := range wanted {
+		if !slices.Contains(p.counters, counter) {
+			return pattern{}, fmt.Errorf("address %q: {%s} is missing, so that each %s would share one address", address, counter, counter)
+		}
+	}
+	return p, nil
+}
+
+// checkLiteral refuses what OSC 1.0 doesn't allow in an address.
+func checkLiteral(address, literal string) error {
+	for _, r := range literal {
+		if r <= ' ' || r > '~' || strings.ContainsRune("#*,?[]{}", r) {
+			return fmt.Errorf("address %q: %q can't be part of an OSC address", address, r)
+		}
+	}
+	return nil
+}
+
+// fill gives the address for the numbers of its counters.
+func (p pattern) fill(numbers map[string]int) string {
+	var b strings.Builder
+	for i, counter := range p.counters {
+		b.WriteString(p.literals[i])
+		b.WriteString(strconv.Itoa(numbers[counter]))
+	}
+	b.WriteString(p.literals[len(p.literals)-1])
+	return b.String()
+}
+
+// size is how many addresses the pattern expands to.
+func size(counters []string, counts map[string]int) int {
+	n := 1
+	for _, counter := range counters {
+		n *= counts[counter]
+	}
+	return n
+}

@@ -1,0 +1,104 @@
+package profiles
+
+import (
+	"slices"
+	"time"
+)
+
+// Profile describes one desk model. It does not change after loading and may be
+// used from several goroutines.
+type Profile struct {
+	// Name is the model, which the desk says when it is asked who it is.
+	Name  string
+	About string
+	// File is where the profile was read from, for messages.
+	File                           string
+	Channels, Mixes, Bands, Groups int
+	Link                           Link
+
+	identity identity
+	follow   follow
+
+	parameters []Parameter
+	entries    map[Parameter]entry
+	places     map[string]Parameter // by address
+}
+
+// Link is how a desk of this model takes packets.
+type Link struct {
+	// Port is the UDP port on which the desk listens.
+	Port int
+	// Pace is how many messages a second the desk takes; Burst is how many of
+	// them may come at once.
+	Pace  float64
+	Burst int
+	// Window is how many questions may be open at once.
+	Window int
+	// Wait is how long to wait for an answer before asking again, Tries how often
+	// to ask.
+	Wait  time.Duration
+	Tries int
+	// Linger is the longest that a packet may be under way.
+	Linger time.Duration
+}
+
+// Identity is how a desk is asked who it is.
+type identity struct {
+	ask, answer string
+	says        string
+}
+
+// follow is how a desk is asked to tell its changes, until the request lapses.
+type follow struct {
+	ask    string
+	lapses time.Duration
+}
+
+// entry is a parameter's control and its address on this desk.
+type entry struct {
+	control *Control
+	address string
+}
+
+// Parameters lists everything that the desk has, place by place, each from top to
+// bottom as people read a channel. The caller must not change it.
+func (p *Profile) Parameters() []Parameter { return p.parameters }
+
+// At lists what the desk has at one place.
+func (p *Profile) At(place Place) []Parameter {
+	first := slices.IndexFunc(p.parameters, func(q Parameter) bool { return q.Place == place })
+	if first < 0 {
+		return nil
+	}
+	rest := p.parameters[first:]
+	end := slices.IndexFunc(rest, func(q Parameter) bool { return q.Place != place })
+	if end < 0 {
+		end = len(rest)
+	}
+	return rest[:end:end]
+}
+
+// Control gives the control of a parameter, if the desk has it.
+func (p *Profile) Control(q Parameter) (*Control, bool) {
+	e, ok := p.entries[q]
+	return e.control, ok
+}
+
+// Address gives the OSC address of a parameter, or "" if the desk has none.
+func (p *Profile) Address(q Parameter) string { return p.entries[q].address }
+
+// Says is the model's name as the desk itself says it.
+func (p *Profile) Says() string { return p.identity.says }
+
+// Names lists the names that exist at a part of the desk, for "did you mean".
+func (p *Profile) Names(part Part) []string {
+	number := 1
+	if part == Main {
+		number = 0
+	}
+	var names []string
+	for _, q := range p.At(Place{Part: part, Number: number}) {
+		names = append(names, q.Name)
+	}
+	return names
+}
