@@ -5,6 +5,7 @@ import (
 	"strconv"
 	"strings"
 	"unicode"
+	"unicode/utf8"
 )
 
 // shownBlob is how many bytes of a blob a person gets to see.
@@ -78,7 +79,7 @@ func printOwn(line *strings.Builder, argument any, depth int) {
 	case Symbol:
 		fmt.Fprintf(line, "S %q", string(v))
 	case Char:
-		fmt.Fprintf(line, "c %q", rune(v))
+		printChar(line, v)
 	case Colour:
 		fmt.Fprintf(line, "r %x", v[:])
 	case MIDI:
@@ -89,6 +90,14 @@ func printOwn(line *strings.Builder, argument any, depth int) {
 		printArray(line, v, depth+1)
 	default:
 		fmt.Fprintf(line, "? %T", argument)
+	}
+}
+
+func printChar(line *strings.Builder, c Char) {
+	if utf8.ValidRune(rune(c)) && c != utf8.RuneError {
+		fmt.Fprintf(line, "c %q", rune(c))
+	} else {
+		fmt.Fprintf(line, "c %d", c) // Nobody can read it as a character.
 	}
 }
 
