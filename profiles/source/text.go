@@ -69,24 +69,27 @@ func basicText(text string) string {
 	var b strings.Builder
 	b.WriteByte('"')
 	for _, r := range text {
-		switch {
-		case r == '"' || r == '\\':
-			b.WriteByte('\\')
-			b.WriteRune(r)
-		case r == '\n':
-			b.WriteString(`\n`)
-		case r == '\r':
-			b.WriteString(`\r`)
-		case r == '\t':
-			b.WriteString(`\t`)
-		case isControl(r):
-			fmt.Fprintf(&b, `\u%04X`, r)
-		default:
-			b.WriteRune(r)
-		}
+		b.WriteString(escaped(r))
 	}
 	b.WriteByte('"')
 	return b.String()
+}
+
+// escaped writes one character of a text between double quotes.
+func escaped(r rune) string {
+	switch {
+	case r == '"' || r == '\\':
+		return `\` + string(r)
+	case r == '\n':
+		return `\n`
+	case r == '\r':
+		return `\r`
+	case r == '\t':
+		return `\t`
+	case isControl(r):
+		return fmt.Sprintf(`\u%04X`, r)
+	}
+	return string(r)
 }
 
 // isControl reports whether a character can't stand in a TOML text as it is. A tab can.
