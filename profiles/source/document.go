@@ -3,6 +3,7 @@ package source
 import (
 	"errors"
 	"fmt"
+	"iter"
 	"strings"
 	"time"
 
@@ -16,13 +17,14 @@ type Document struct {
 	blocks []*block
 	root   *node
 	found  Faults
+	noted  map[Fault]bool
 	reads  map[*node]*reading // what has been looked at, by table
 }
 
 // Parse reads a text. The file's name is for messages only; nothing is read from disk. The error, if
 // any, is of type Faults and names the line.
 func Parse(file string, text []byte) (*Document, error) {
-	d := &Document{file: file, text: append([]byte{}, text...), reads: map[*node]*reading{}}
+	d := &Document{file: file, text: append([]byte{}, text...), reads: map[*node]*reading{}, noted: map[Fault]bool{}}
 	if fault := d.read(); fault != nil {
 		return nil, Faults{fault}
 	}
@@ -71,8 +73,8 @@ func decodingFault(file string, text []byte, err error) *Fault {
 	return &Fault{file, faultLine(text, parse), cleanWords(parse.Message)}
 }
 
-// faultLine is the line on which the decoder found fault. At the end of a text it may count one line
-// too few or one too many.
+// faultLine is the line on which the decoder found fault, kept within the text: where the text ends
+// too soon, the decoder may count one line too few or one too many.
 func faultLine(text []byte, parse toml.ParseError) int {
 	lines := strings.Count(strings.TrimSuffix(string(text), "\n"), "\n") + 1
 	return min(max(parse.Position.Line, 1), lines)
@@ -90,51 +92,49 @@ func cleanWords(message string) string {
 
 // agree checks that scanner and decoder saw the same document, and keeps the decoder's values in the tree.
 func agree(file string, n *node, decoded any) *Fault {
-	differ := &Fault{file, n.line, fmt.Sprintf("%q can't be read with certainty; write it in a simpler way", dotted(n.path()))}
 	n.decoded = decoded
-	switch {
-	case n.isTable:
-		table, ok := decoded.(map[string]any)
-		if !ok || len(table) != len(n.keys) {
-			return differ
-		}
-		for _, child := range n.keys {
-			value, ok := table[child.name]
-			if !ok {
-				return differ
-			}
-			if fault := agree(file, child, value); fault != nil {
-				return fault
-			}
-		}
-	case n.isTables:
-		tables, ok := decoded.([]map[string]any)
-		if !ok || len(tables) != len(n.elems) {
-			return differ
-		}
-		for i, elem := range n.elems {
-			if fault := agree(file, elem, tables[i]); fault != nil {
-				return fault
-			}
-		}
-	case n.value.kind == arrayValue:
-		list, ok := decoded.([]any)
-		if !ok || len(list) != len(n.elems) {
-			return differ
-		}
-		for i, elem := range n.elems {
-			if fault := agree(file, elem, list[i]); fault != nil {
-				return fault
-			}
-		}
-	default:
-		switch decoded.(type) {
-		case string, int64, float64, bool, time.Time:
-		default:
-			return differ
+	inside, ok := n.pair(decoded)
+	if !ok {
+		what := fmt.Sprintf("%q can't be read with certainty; write it in a simpler way", dotted(n.path()))
+		return &Fault{file, n.line, what}
+	}
+	for child, value := range inside {
+		if fault := agree(file, child, value); fault != nil {
+			return fault
 		}
 	}
 	return nil
+}
+
+// pair puts each node inside this one beside its decoded value. It reports false when they don't match.
+func (n *node) pair(decoded any) (iter.Seq2[*node, any], bool) {
+	switch decoded := decoded.(type) {
+	case map[string]any:
+		return func(yield func(*node, any) bool) {
+			for _, child := range n.keys {
+				if !yield(child, decoded[child.name]) {
+					return
+				}
+			}
+		}, n.isTable && len(decoded) == len(n.keys)
+	case []map[string]any:
+		return pairElems(n, decoded), n.isTables && len(decoded) == len(n.elems)
+	case []any:
+		return pairElems(n, decoded), n.isList() && len(decoded) == len(n.elems)
+	case string, int64, float64, bool, time.Time:
+		return pairElems[any](n, nil), n.value != nil && n.value.kind == scalarValue
+	}
+	return nil, false // also what a missing key gives
+}
+
+func pairElems[T any](n *node, decoded []T) iter.Seq2[*node, any] {
+	return func(yield func(*node, any) bool) {
+		for i, elem := range n.elems {
+			if !yield(elem, any(decoded[i])) {
+				return
+			}
+		}
+	}
 }
 
 // File is the name that the document was parsed under.
@@ -150,12 +150,10 @@ func (d *Document) Root() *Table { return d.table(d.root) }
 // same fault on the same line is kept once.
 func (d *Document) AddFault(line int, format string, args ...any) {
 	fault := Fault{d.file, line, fmt.Sprintf(format, args...)}
-	for _, known := range d.found {
-		if *known == fault {
-			return
-		}
+	if !d.noted[fault] {
+		d.noted[fault] = true
+		d.found = append(d.found, &fault)
 	}
-	d.found = append(d.found, &fault)
 }
 
 // Faults is what the reading has found wrong so far, with the keys that nobody asked for in the tables

@@ -116,8 +116,8 @@ func (d *Document) descend(edit Edit) (*node, []string, error) {
 		case child.isTable && last:
 			return nil, nil, d.byHand(edit, child.line, fmt.Sprintf("%q is a table", name))
 		case !child.isTable && !last:
-			return nil, nil, d.byHand(edit, child.line, fmt.Sprintf("%q is %s, so nothing can be inside it", name, kindOf(child)))
-		case !child.isTable && child.value.kind == arrayValue:
+			return nil, nil, d.byHand(edit, child.line, fmt.Sprintf("%q is %s, so nothing can be inside it", name, d.kindOf(child)))
+		case child.isList():
 			return nil, nil, d.byHand(edit, child.line, fmt.Sprintf("%q is a list", name))
 		}
 		at = child

@@ -41,8 +41,8 @@ func DidYouMean(word string, words []string) string {
 	return ": it is one of " + strings.Join(words, ", ")
 }
 
-// distance counts the slips between two words in thirds of a slip, so that a shared beginning can
-// rank between none and one. It reports false when the words are too far apart to be the same word.
+// distance counts the slips between two words; a shared beginning ranks behind every slip. It reports
+// false when the words are too far apart to be the same word.
 func distance(word, candidate string) (cost int, near bool) {
 	a, b := plain(word), plain(candidate)
 	if a == b {
@@ -50,14 +50,13 @@ func distance(word, candidate string) (cost int, near bool) {
 	}
 	length := max(utf8.RuneCountInString(a), utf8.RuneCountInString(b))
 	slips := levenshtein.ComputeDistance(a, b)
-	if swapped(a, b) {
-		slips = 1
-	}
-	if slips <= allowedSlips(length) {
-		return 3 * slips, true
-	}
-	if begins(a, b) || begins(b, a) {
-		return 3*allowedSlips(length) + 2, true
+	switch allowed := allowedSlips(length); {
+	case swapped(a, b):
+		return 1, true
+	case slips <= allowed:
+		return slips, true
+	case begins(a, b) || begins(b, a):
+		return allowed + 1, true
 	}
 	return 0, false
 }

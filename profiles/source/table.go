@@ -3,18 +3,19 @@ package source
 import (
 	"fmt"
 	"math"
-	"slices"
 	"time"
 )
 
 // reading is what has been asked of one table.
 type reading struct {
 	asked map[string]bool
-	words []string // the keys asked for and further right ones, in that order, for suggestions
+	known map[string]bool // the keys asked for and further right ones
+	words []string        // the same in the order in which they became known, for suggestions
 }
 
 func (r *reading) know(word string) {
-	if !slices.Contains(r.words, word) {
+	if !r.known[word] {
+		r.known[word] = true
 		r.words = append(r.words, word)
 	}
 }
@@ -31,7 +32,7 @@ type Table struct {
 // table is a node as a Table, which from now on counts as visited.
 func (d *Document) table(n *node) *Table {
 	if d.reads[n] == nil {
-		d.reads[n] = &reading{asked: map[string]bool{}}
+		d.reads[n] = &reading{asked: map[string]bool{}, known: map[string]bool{}}
 	}
 	return &Table{d, n, d.reads[n]}
 }
@@ -86,11 +87,11 @@ func (t *Table) Fault(key string, format string, args ...any) {
 
 // wrong is the fault of a value that is of another kind than was asked for.
 func (t *Table) wrong(n *node, want string) {
-	t.doc.AddFault(n.line, "%q should be %s, but it is %s", n.name, want, kindOf(n))
+	t.doc.AddFault(n.line, "%q should be %s, but it is %s", n.name, want, t.doc.kindOf(n))
 }
 
-// kindOf names the kind of what a node holds, for a message.
-func kindOf(n *node) string {
+// kindOf names what a node holds, for a message.
+func (d *Document) kindOf(n *node) string {
 	if n.isTable {
 		return "a table"
 	}
@@ -99,17 +100,32 @@ func kindOf(n *node) string {
 	}
 	switch v := n.decoded.(type) {
 	case string:
-		return fmt.Sprintf("the text %q", v)
+		return "the text " + quoted(v)
 	case int64:
-		return fmt.Sprintf("the number %d", v)
+		if v > exactWhole || v < -exactWhole {
+			return fmt.Sprintf("%d, which has too many digits", v)
+		}
+		return "the number " + d.raw(n.value.span)
 	case float64:
-		return "the number " + FormatNumber(v)
+		if math.IsNaN(v) {
+			return "nan"
+		}
+		return "the number " + d.raw(n.value.span)
 	case bool:
 		return fmt.Sprintf("%t", v)
 	case time.Time:
 		return "a date or time"
 	}
 	return "a list"
+}
+
+// quoted is a text in quotes, cut short if it is long.
+func quoted(text string) string {
+	const most = 40
+	if runes := []rune(text); len(runes) > most {
+		text = string(runes[:most]) + "..."
+	}
+	return fmt.Sprintf("%q", text)
 }
 
 // get reads a key whose value must be of type T.
@@ -215,7 +231,7 @@ func list[T any](t *Table, key, want string, read func(*node) (T, bool)) ([]T, b
 	if n == nil {
 		return nil, false
 	}
-	if n.value == nil || n.value.kind != arrayValue {
+	if !n.isList() {
 		t.wrong(n, want)
 		return nil, false
 	}
@@ -223,7 +239,7 @@ func list[T any](t *Table, key, want string, read func(*node) (T, bool)) ([]T, b
 	for _, elem := range n.elems {
 		v, ok := read(elem)
 		if !ok {
-			t.doc.AddFault(elem.line, "%q should be %s, but it holds %s", n.name, want, kindOf(elem))
+			t.doc.AddFault(elem.line, "%q should be %s, but it holds %s", n.name, want, t.doc.kindOf(elem))
 			return nil, false
 		}
 		all = append(all, v)
@@ -264,14 +280,14 @@ func (t *Table) Tables(key string) ([]*Table, bool) {
 	if n == nil {
 		return nil, false
 	}
-	if !n.isTables && (n.value == nil || n.value.kind != arrayValue) {
+	if !n.isTables && !n.isList() {
 		t.wrong(n, "a list of tables")
 		return nil, false
 	}
 	tables := make([]*Table, 0, len(n.elems))
 	for _, elem := range n.elems {
 		if !elem.isTable {
-			t.doc.AddFault(elem.line, "%q should be a list of tables, but it holds %s", n.name, kindOf(elem))
+			t.doc.AddFault(elem.line, "%q should be a list of tables, but it holds %s", n.name, t.doc.kindOf(elem))
 			return nil, false
 		}
 		tables = append(tables, t.doc.table(elem))

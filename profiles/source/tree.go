@@ -47,6 +47,9 @@ func (n *node) add(child *node) *node {
 	return child
 }
 
+// isList reports whether this is a value in square brackets.
+func (n *node) isList() bool { return n.value != nil && n.value.kind == arrayValue }
+
 // path is the names that lead here; an element of a list goes by its place in it, from 0.
 func (n *node) path() []string {
 	if n.parent == nil {
@@ -88,7 +91,7 @@ func (b *builder) twice(line int, n *node) *Fault {
 		what = "is already a list of tables"
 	case n.isTable && n.form == bracedTable:
 		what = "is already a table in braces, which is complete as it stands"
-	case !n.isTable && n.value.kind == arrayValue:
+	case n.isList():
 		what = "is already a list"
 	case n.isTable && n.form == dottedTable:
 		what = "is already a table made by dotted keys"
