@@ -159,7 +159,7 @@ func (d *Document) AddFault(line int, format string, args ...any) {
 // Faults is what the reading has found wrong so far, with the keys that nobody asked for in the tables
 // that were visited, sorted by line. Call it when all has been read.
 func (d *Document) Faults() Faults {
-	return append(append(Faults(nil), d.found...), d.unread(d.root)...).sorted()
+	return append(append(Faults(nil), d.found...), d.unread(d.root)...).Sorted()
 }
 
 // unread finds the unknown keys of a table and of the tables inside it, as far as they were visited.

@@ -27,7 +27,7 @@ type Faults []*Fault
 // Error gives one fault a line, sorted by file and then by line.
 func (fs Faults) Error() string {
 	var b strings.Builder
-	for i, f := range fs.sorted() {
+	for i, f := range fs.Sorted() {
 		if i > 0 {
 			b.WriteByte('\n')
 		}
@@ -53,8 +53,8 @@ func (fs Faults) Err() error {
 	return fs
 }
 
-// sorted is a copy in the order of files and lines; faults of one line stay in the order they were found.
-func (fs Faults) sorted() Faults {
+// Sorted is a copy in the order of files and lines; faults of one line stay in the order they were found.
+func (fs Faults) Sorted() Faults {
 	sorted := slices.Clone(fs)
 	slices.SortStableFunc(sorted, func(a, b *Fault) int {
 		if c := strings.Compare(a.File, b.File); c != 0 {

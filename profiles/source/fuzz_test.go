@@ -83,40 +83,42 @@ func FuzzParse(f *testing.F) {
 	for _, seed := range seeds() {
 		f.Add([]byte(seed))
 	}
-	f.Fuzz(func(t *testing.T, text []byte) {
-		lines := bytes.Count(text, []byte("\n")) + 1
-		d, err := Parse("f", text)
-		if err != nil {
-			var fault *Fault
-			if !errors.As(err, &fault) || fault.Line < 0 || fault.Line > lines || strings.ContainsAny(fault.What, "\n") {
-				t.Fatalf("not a fault a person could use: %q", err)
-			}
+	f.Fuzz(fuzzParse)
+}
+
+func fuzzParse(t *testing.T, text []byte) {
+	lines := bytes.Count(text, []byte("\n")) + 1
+	d, err := Parse("f", text)
+	if err != nil {
+		var fault *Fault
+		if !errors.As(err, &fault) || fault.Line < 0 || fault.Line > lines || strings.ContainsAny(fault.What, "\n") {
+			t.Fatalf("not a fault a person could use: %q", err)
 		}
-		blocks, fault := scan("f", text)
-		if fault != nil && strings.Contains(fault.What, "deep here") {
-			return
+	}
+	blocks, fault := scan("f", text)
+	if fault != nil && strings.Contains(fault.What, "deep here") {
+		return
+	}
+	tree, decodingErr := decode(text)
+	switch {
+	case fault != nil && decodingErr == nil:
+		t.Fatalf("the scanner refuses what the decoder accepts: %v", fault)
+	case decodingErr != nil && err == nil:
+		t.Fatalf("accepted, but the decoder says: %v", decodingErr)
+	case decodingErr != nil:
+		return
+	}
+	_, fault = build("f", blocks)
+	if fault != nil {
+		if !strings.Contains(fault.What, "; the first is on line ") {
+			t.Fatalf("the decoder accepts this: %v", fault)
 		}
-		tree, decodingErr := decode(text)
-		switch {
-		case fault != nil && decodingErr == nil:
-			t.Fatalf("the scanner refuses what the decoder accepts: %v", fault)
-		case decodingErr != nil && err == nil:
-			t.Fatalf("accepted, but the decoder says: %v", decodingErr)
-		case decodingErr != nil:
-			return
-		}
-		_, fault = build("f", blocks)
-		if fault != nil {
-			if !strings.Contains(fault.What, "; the first is on line ") {
-				t.Fatalf("the decoder accepts this: %v", fault)
-			}
-			return
-		}
-		if err != nil {
-			t.Fatalf("the decoder accepts this: %v", err)
-		}
-		checkReading(t, d, tree, lines)
-	})
+		return
+	}
+	if err != nil {
+		t.Fatalf("the decoder accepts this: %v", err)
+	}
+	checkReading(t, d, tree, lines)
 }
 
 // checkReading looks that everything in a document can be read and stands where the tree says.
@@ -173,20 +175,22 @@ func FuzzApply(f *testing.F) {
 		f.Add([]byte(seed), uint(i+1), math.Inf(-1), "a \"key\"\n", uint(3))
 		f.Add([]byte(seed), uint(i+2), -120.0, "a", uint(2))
 	}
-	f.Fuzz(func(t *testing.T, text []byte, place uint, number float64, word string, depth uint) {
-		d, err := Parse("f", text)
-		if err != nil || math.IsNaN(number) {
-			return
-		}
-		word = strings.ToValidUTF8(word, "?")
-		tables, values := reachable(d.root)
-		if len(values) > 0 {
-			target := values[place%uint(len(values))]
-			checkReplaced(t, d, target, number)
-			checkReplaced(t, d, target, word)
-		}
-		checkAdded(t, d, tables[place%uint(len(tables))], word, 1+int(depth%3), number)
-	})
+	f.Fuzz(fuzzApply)
+}
+
+func fuzzApply(t *testing.T, text []byte, place uint, number float64, word string, depth uint) {
+	d, err := Parse("f", text)
+	if err != nil || math.IsNaN(number) {
+		return
+	}
+	word = strings.ToValidUTF8(word, "?")
+	tables, values := reachable(d.root)
+	if len(values) > 0 {
+		target := values[place%uint(len(values))]
+		checkReplaced(t, d, target, number)
+		checkReplaced(t, d, target, word)
+	}
+	checkAdded(t, d, tables[place%uint(len(tables))], word, 1+int(depth%3), number)
 }
 
 // checkReplaced sets a value and looks that only its own bytes have changed.
