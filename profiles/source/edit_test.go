@@ -249,6 +249,42 @@ func TestAMissingKeyGoesWhereAPersonWouldPutIt(t *testing.T) {
 			"[strip]\neq.1 = {gain = 1.0}\neq.2 = {gain = 2.0}\neq.3 = {gain = 3.0, q = 1.4}\nfader = -6.0\n",
 			[]Edit{set("strip.eq.3.gain", 3.0), set("strip.eq.3.q", 1.4)},
 		},
+		{
+			"a band between two others, by number",
+			"[strip]\neq.1.gain = 1.0\neq.3.gain = 3.0\n",
+			"[strip]\neq.1.gain = 1.0\neq.2.gain = 2.0\neq.3.gain = 3.0\n",
+			[]Edit{set("strip.eq.2.gain", 2.0)},
+		},
+		{
+			"a band before the others, by number",
+			"[strip]\n# the bands\neq.2.gain = 2.0 # dB\neq.10.gain = 3.0\n",
+			"[strip]\n# the bands\neq.1.gain = 1.0\neq.1.q = 1.4\neq.2.gain = 2.0 # dB\neq.10.gain = 3.0\n",
+			[]Edit{set("strip.eq.1.gain", 1.0), set("strip.eq.1.q", 1.4)},
+		},
+		{
+			"a header between two others, by number",
+			"[strip.eq.1]\ngain = 1.0\n\n# the third\n[strip.eq.3]\ngain = 3.0\n",
+			"[strip.eq.1]\ngain = 1.0\n\n[strip.eq.2]\ngain = 2.0\n\n# the third\n[strip.eq.3]\ngain = 3.0\n",
+			[]Edit{set("strip.eq.2.gain", 2.0)},
+		},
+		{
+			"a header before the others, by number",
+			"[strip]\npan = 10\n\n[strip.eq.3]\ngain = 3.0\n",
+			"[strip]\npan = 10\n\n[strip.eq.2]\ngain = 2.0\n\n[strip.eq.3]\ngain = 3.0\n",
+			[]Edit{set("strip.eq.2.gain", 2.0)},
+		},
+		{
+			"in braces before the others, by number",
+			"eq = { 2.gain = 2.0, 3.gain = 3.0 }\n",
+			"eq = { 1.gain = 1.0, 2.gain = 2.0, 3.gain = 3.0 }\n",
+			[]Edit{set("eq.1.gain", 1.0)},
+		},
+		{
+			"in lines of braces before the others, by number",
+			"eq = {\n  2.gain = 2.0, # dB\n}\n",
+			"eq = {\n  1.gain = 1.0,\n  2.gain = 2.0, # dB\n}\n",
+			[]Edit{set("eq.1.gain", 1.0)},
+		},
 		{"in an empty file", "", "name = \"poet\"\n", []Edit{set("name", "poet")}},
 		{
 			"a table in an empty file",
@@ -286,6 +322,12 @@ func TestAMissingKeyGoesWhereAPersonWouldPutIt(t *testing.T) {
 			"a table in a file without a last line ending",
 			"[mic]\nkind = \"lavalier\"",
 			"[mic]\nkind = \"lavalier\"\n\n[strip]\npan = 10",
+			[]Edit{set("strip.pan", 10.0)},
+		},
+		{
+			"a table behind a comment that isn't its own",
+			"name = \"poet\"\n[mic]\nkind = \"lavalier\"\n# the end\n",
+			"name = \"poet\"\n[mic]\nkind = \"lavalier\"\n# the end\n\n[strip]\npan = 10\n",
 			[]Edit{set("strip.pan", 10.0)},
 		},
 		{

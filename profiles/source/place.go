@@ -3,6 +3,7 @@ package source
 import (
 	"bytes"
 	"slices"
+	"strconv"
 	"strings"
 	"unicode/utf8"
 )
@@ -79,11 +80,15 @@ func lastTable(table *node) *node {
 // addKey puts a key into the block where the table's keys are.
 func (d *Document) addKey(table *node, rest []string, value string) []patch {
 	names := append(inBlock(table), rest...)
-	anchor := anchorOf(table.block.entries, names)
+	anchor, before := anchorOf(table.block.entries, names)
 	if anchor == nil {
 		return d.addFirstKey(table.block, names, value)
 	}
 	line := d.indentOf(anchor.parts[0].start) + d.assignment(table.block, anchor, names) + value
+	if before {
+		at := d.lineStart(anchor.parts[0].start)
+		return []patch{insert(at, line+d.lineEnding(d.nextLine(at)))}
+	}
 	return []patch{d.lineAfter(anchor.value.end, line)}
 }
 
@@ -95,16 +100,47 @@ func inBlock(table *node) []string {
 	return append(inBlock(table.parent), table.name)
 }
 
-// anchorOf is the key after which a new one goes: the last of those with the most names in common.
-func anchorOf(entries []*entry, names []string) *entry {
-	var anchor *entry
-	most := -1
+// anchorOf is the key beside which a new one goes: after the last of those with the most names in common.
+// Where bands or channels are numbered, it goes by number, which may be before the first of them.
+func anchorOf(entries []*entry, names []string) (anchor *entry, before bool) {
+	most := 0
 	for _, e := range entries {
-		if n := shared(e.parts, names); n >= most {
-			anchor, most = e, n
+		most = max(most, shared(e.parts, names))
+	}
+	var like []*entry
+	for _, e := range entries {
+		if shared(e.parts, names) == most {
+			like = append(like, e)
 		}
 	}
-	return anchor
+	if len(like) == 0 {
+		return nil, false
+	}
+	i := placeByNumber(names[most], len(like), func(i int) string { return like[i].parts[most].name })
+	if i < 0 {
+		return like[0], true
+	}
+	return like[i], false
+}
+
+// placeByNumber is the place after which a name goes among others: the last with a smaller number, -1
+// for before the first, or the last of all when they aren't numbered.
+func placeByNumber(name string, count int, nameOf func(int) string) int {
+	number, err := strconv.Atoi(name)
+	if err != nil {
+		return count - 1
+	}
+	place := -1
+	for i := range count {
+		other, err := strconv.Atoi(nameOf(i))
+		if err != nil {
+			return count - 1
+		}
+		if other <= number {
+			place = i
+		}
+	}
+	return place
 }
 
 // shared counts the names at the beginning that a key has in common with others.

@@ -8,16 +8,21 @@ import (
 // addInBraces puts a key into a table in braces, after its nearest sibling there.
 func (d *Document) addInBraces(braces *node, names []string, value string) []patch {
 	v := braces.value
-	anchor := anchorOf(v.entries, names)
+	anchor, before := anchorOf(v.entries, names)
 	if anchor == nil {
 		return d.addInEmptyBraces(braces, d.keyLike(nil, names)+" = "+value)
 	}
-	before, after := d.gaps(anchor)
-	if len(before) > 1 {
-		before = " "
+	gap, after := d.gaps(anchor)
+	if len(gap) > 1 {
+		gap = " " // a column of its own means nothing to a single key
 	}
-	addition := d.keyLike(anchor.parts, names) + before + "=" + after + value
-	if d.ownLine(anchor) {
+	addition := d.keyLike(anchor.parts, names) + gap + "=" + after + value
+	switch at := anchor.parts[0].start; {
+	case before && d.ownLine(anchor):
+		return []patch{insert(at, addition+","+d.lineEnding(at)+d.indentOf(at))}
+	case before:
+		return []patch{insert(at, addition+","+d.commaGap(v, anchor))}
+	case d.ownLine(anchor):
 		return d.addLineInBraces(anchor, addition)
 	}
 	return []patch{insert(anchor.value.end, ","+d.commaGap(v, anchor)+addition)}

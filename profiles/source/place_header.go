@@ -1,6 +1,7 @@
 package source
 
 import (
+	"slices"
 	"strings"
 )
 
@@ -48,16 +49,30 @@ func (d *Document) addHeader(table *node, depth int, rest []string, value string
 	if depth == 0 {
 		return []patch{d.paragraphBefore(inside[0], lines)}
 	}
+	next := d.blockAfter(table, inside, rest[0])
+	if next == nil {
+		return []patch{d.paragraphAtEnd(lines)}
+	}
+	return []patch{d.paragraphBefore(next, lines)}
+}
+
+// blockAfter is the block before which a new one of a name goes, below a table and among the blocks that
+// are inside it; nil is the end of the text.
+func (d *Document) blockAfter(table *node, inside []*block, name string) *block {
 	after := table.block
 	if len(inside) > 0 {
-		after = inside[len(inside)-1]
-	}
-	for i, b := range d.blocks {
-		if b == after && i+1 < len(d.blocks) {
-			return []patch{d.paragraphBefore(d.blocks[i+1], lines)}
+		depth := len(table.path())
+		i := placeByNumber(name, len(inside), func(i int) string { return inside[i].head.parts[depth].name })
+		if i < 0 {
+			return inside[0]
 		}
+		after = inside[i]
 	}
-	return []patch{d.paragraphAtEnd(lines)}
+	i := slices.Index(d.blocks, after) + 1
+	if i == len(d.blocks) {
+		return nil
+	}
+	return d.blocks[i]
 }
 
 // headerLike writes a header, indented and spaced like another.
@@ -136,8 +151,13 @@ func (d *Document) paragraphAtEnd(lines string) patch {
 	return patch{span{at, at}, ending + text + ending}
 }
 
-// spaced reports whether the last block has an empty line before it; a text of one block is spaced.
+// spaced reports whether new lines at the end need an empty one before them: the last block has one, or
+// is the only one, or the text ends in a comment, which must not look as if it belonged to the new lines.
 func (d *Document) spaced() bool {
+	end := strings.TrimSuffix(string(d.text), "\n")
+	if strings.HasPrefix(strings.TrimLeft(d.raw(span{d.lineStart(len(end)), len(end)}), " \t"), "#") {
+		return true
+	}
 	last := d.blocks[len(d.blocks)-1]
 	if last.head == nil {
 		return true
