@@ -1,0 +1,66 @@
+package scenes
+
+import (
+	"deskhand/profiles"
+)
+
+// Values are values by parameter, such as a desk reported them.
+type Values map[profiles.Parameter]profiles.Value
+
+// Change is one setting that differs: what to print, to rehearse, to send and to
+// confirm. A list of them is in the desk's order.
+type Change struct {
+	Parameter profiles.Parameter
+	Spec      profiles.Spec
+	// From is what the desk holds, no value where it is not known. To is what it
+	// will hold, on its grid; Asked is what the file says, which may lie between
+	// two steps.
+	From, To, Asked profiles.Value
+	Origin          Origin
+	Note            string
+	// Safe is set where the venue never sends this parameter.
+	Safe *Safe
+}
+
+// Rounded reports whether the desk will hold another value than was asked for, in
+// the figures that people read.
+func (c Change) Rounded() bool {
+	return c.Spec.Say(c.To) != c.Spec.Say(c.Asked)
+}
+
+// Compare lists what is wanted and not held, on the grid of the desk. A parameter
+// whose value is not known counts as not held.
+func (v *Venue) Compare(holds Values, wanted []Wanted) []Change {
+	var changes []Change
+	for _, w := range wanted {
+		control, ok := v.Desk.Profile.Control(w.Parameter)
+		if !ok || control.Same(holds[w.Parameter], w.Value) {
+			continue
+		}
+		c := Change{
+			Parameter: w.Parameter, Spec: control.Spec,
+			From: holds[w.Parameter], To: w.Value, Asked: w.Asked,
+			Origin: w.Origin, Note: w.Note,
+		}
+		if safe, ok := v.SafeFor(w.Parameter); ok {
+			c.Safe = &safe
+		}
+		changes = append(changes, c)
+	}
+	return changes
+}
+
+// Moves lists what differs between what was remembered and what is held now: the
+// moves of a hand. What was not known before, or is not now, is no move.
+func (v *Venue) Moves(before, now Values) []Change {
+	var moves []Change
+	for _, q := range v.Desk.Profile.Parameters() {
+		was, is := before[q], now[q]
+		control, _ := v.Desk.Profile.Control(q)
+		if was.IsZero() || is.IsZero() || control.Same(was, is) {
+			continue
+		}
+		moves = append(moves, Change{Parameter: q, Spec: control.Spec, From: was, To: is, Asked: is})
+	}
+	return moves
+}

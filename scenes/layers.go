@@ -1,0 +1,288 @@
+package scenes
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"deskhand/profiles"
+	"deskhand/profiles/source"
+)
+
+// Wanted is a setting that the layers ask for on the desk of the venue.
+type Wanted struct {
+	Parameter profiles.Parameter
+	// Asked is the value as the layers have it, Value the one on the desk's grid
+	// that is nearest, which the desk will hold.
+	Asked, Value profiles.Value
+	Origin       Origin
+	// Note says how the value came about where that is not just how it's written.
+	Note string
+	// Written is its name in a strip, which differs from the parameter's for a mix
+	// with a name and for a band that had to move; Room says that it belongs to a
+	// band of the room.
+	Written string
+	Room    bool
+}
+
+// Left is a value of the layers that this venue or its desk has no place for.
+type Left struct {
+	Entry Entry
+	Why   string
+}
+
+// Cast is who is on a position: what the layers are built from.
+type Cast struct {
+	Position  *Position
+	Performer *Performer     // nil: nobody
+	Scene     *ScenePosition // nil: no scene
+}
+
+// Resolved is a position's strip, built up from its layers for the venue's desk.
+type Resolved struct {
+	Cast
+	// Wanted is in the desk's order.
+	Wanted []Wanted
+	Left   []Left
+	// Open says whether the position is to be open, nil to leave it as it was.
+	Open *bool
+	// Warnings are no faults: things that a person should know.
+	Warnings source.Faults
+}
+
+// PerformerName is the performer's name, or "" for nobody.
+func (c Cast) PerformerName() string {
+	if c.Performer == nil {
+		return ""
+	}
+	return c.Performer.Name
+}
+
+// Resolve builds the strip of a position from its layers. The error is
+// [source.Faults], each at the line whose value the desk can't take.
+func (v *Venue) Resolve(c Cast) (*Resolved, error) {
+	b := builder{venue: v, out: &Resolved{Cast: c}, values: make(map[string]Wanted)}
+	b.plain()
+	b.bands()
+	b.gain()
+	b.phantom()
+	if c.Scene != nil {
+		b.out.Open = c.Scene.Open
+	}
+	b.place()
+	if err := b.faults.Err(); err != nil {
+		return nil, err
+	}
+	return b.out, nil
+}
+
+// builder holds what the steps of one Resolve share.
+type builder struct {
+	venue *Venue
+	out   *Resolved
+	// values are the winners so far, by their name on the desk.
+	values map[string]Wanted
+	faults source.Faults
+}
+
+// voice gives the layers above the position's own, in order.
+func (c Cast) voice(venue string) []Strip {
+	var strips []Strip
+	if c.Performer != nil {
+		strips = append(strips, c.Performer.Strip, c.Performer.Here[venue].Strip)
+	}
+	if c.Scene != nil {
+		strips = append(strips, c.Scene.Strip)
+	}
+	return strips
+}
+
+func (b *builder) fault(o Origin, format string, args ...any) {
+	b.faults = append(b.faults, o.fault(format, args...))
+}
+
+func (b *builder) warn(o Origin, format string, args ...any) {
+	b.out.Warnings = append(b.out.Warnings, o.fault(format, args...))
+}
+
+// plain lays the layers over each other, value by value, but for the bands of the
+// EQ, which add up.
+func (b *builder) plain() {
+	for _, strip := range append([]Strip{b.out.Position.Strip}, b.out.voice(b.venue.Name)...) {
+		for _, e := range strip {
+			if _, _, isBand := bandField(e.Name); isBand {
+				continue
+			}
+			name, ok := b.deskName(e.Name)
+			if !ok {
+				b.out.Left = append(b.out.Left, Left{e, b.venue.Name + " has no such mix"})
+				continue
+			}
+			b.values[name] = Wanted{Asked: e.Value, Origin: e.Origin, Written: e.Name}
+		}
+	}
+}
+
+// deskName gives a strip's name with mixes by number.
+func (b *builder) deskName(name string) (string, bool) {
+	words := strings.Split(name, ".")
+	if words[0] != "send" || len(words) < 3 {
+		return name, true
+	}
+	number, ok := b.venue.mix(words[1])
+	words[1] = strconv.Itoa(number)
+	return strings.Join(words, "."), ok
+}
+
+// gain carries the performer's gain over to today's microphone and distance.
+func (b *builder) gain() {
+	const name = "input.gain"
+	w, ok := b.values[name]
+	if !ok {
+		return
+	}
+	from := b.dialled(w.Origin)
+	gain, _ := w.Asked.Number()
+	to := Dialled{Distance: b.out.Position.Distance}
+	if m := b.out.Position.Microphone; m != nil {
+		to.Sensitivity = m.Sensitivity
+	}
+	switch {
+	case w.Origin.Layer != PerformerLayer && from == nil:
+		return // dialled in here, or for this session: it needs no carrying
+	case from == nil:
+		b.warn(w.Origin, "the gain is taken as it is: nothing says how it was dialled in ([dialled-in] with sensitivity and distance)")
+		return
+	case b.out.Position.Microphone == nil || to.Distance == 0:
+		b.warn(w.Origin, "the gain is taken as it is: position %q does not say its microphone and distance (%s:%d)", b.out.Position.Name, b.venue.File, b.out.Position.Line)
+		return
+	}
+	if carry(*from, to) != 0 {
+		w.Asked = profiles.Number(CarryGain(gain, *from, to))
+		w.Note = sayCarry(gain, *from, to)
+		if rough(*from, to) {
+			b.warn(w.Origin, "the gain is a rough guide only: the distances, %s m and %s m, are more than a factor of %d apart", metres(from.Distance), metres(to.Distance), roughFactor)
+		}
+	}
+	b.values[name] = b.within(name, w)
+}
+
+// dialled is how the gain of a layer was dialled in.
+func (b *builder) dialled(o Origin) *Dialled {
+	switch o.Layer {
+	case PerformerLayer:
+		return b.out.Performer.Dialled
+	case PerformerHereLayer:
+		return b.out.Performer.Here[b.venue.Name].Dialled
+	}
+	return nil
+}
+
+// within moves a carried-over value into the desk's range, and says so.
+func (b *builder) within(name string, w Wanted) Wanted {
+	control, ok := b.control(name)
+	if !ok {
+		return w
+	}
+	fits, by := control.Within(w.Asked)
+	if by == 0 {
+		return w
+	}
+	b.warn(w.Origin, "the gain carried over, %s, is out of the desk's range: it is set to %s, %+.1f dB off; move the microphone or use another",
+		control.Spec.Say(w.Asked), control.Spec.Say(fits), by)
+	w.Asked = fits
+	return w
+}
+
+// phantom follows the microphone, and nothing else turns it on or off.
+func (b *builder) phantom() {
+	if m := b.out.Position.Microphone; m != nil {
+		b.values["input.phantom"] = Wanted{
+			Asked: profiles.Switch(m.Phantom), Origin: m.Origin, Written: "input.phantom", Note: "as the microphone, " + m.Name + ", needs it",
+		}
+	}
+}
+
+func (b *builder) control(name string) (*profiles.Control, bool) {
+	return b.venue.Desk.Profile.Control(profiles.Parameter{Place: b.out.Position.Place(), Name: name})
+}
+
+// place puts the values on the desk's grid, in the desk's order.
+func (b *builder) place() {
+	for _, q := range b.venue.Desk.Profile.At(b.out.Position.Place()) {
+		w, ok := b.values[q.Name]
+		if !ok {
+			continue
+		}
+		delete(b.values, q.Name)
+		control, _ := b.venue.Desk.Profile.Control(q)
+		held, err := control.Nearest(w.Asked)
+		if err != nil {
+			b.fault(w.Origin, "%s: %s", q.Name, err)
+			continue
+		}
+		w.Parameter, w.Value = q, held
+		b.out.Wanted = append(b.out.Wanted, w)
+	}
+	for _, name := range slices.Sorted(maps.Keys(b.values)) {
+		w := b.values[name]
+		if w.Origin.Layer != ImpliedLayer {
+			b.out.Left = append(b.out.Left, Left{Entry{name, w.Asked, w.Origin}, b.venue.Desk.Profile.Name + " has no such setting"})
+		}
+	}
+}
+
+// CastFor puts a performer on a position, by name; "" is nobody.
+func (b *Book) CastFor(v *Venue, position, performer string, scene *Scene) (Cast, error) {
+	p, err := v.Position(position)
+	if err != nil {
+		return Cast{}, err
+	}
+	c := Cast{Position: p}
+	if scene != nil {
+		c.Scene = scene.On(position)
+	}
+	if performer != "" {
+		if c.Performer, err = b.Performer(performer); err != nil {
+			return Cast{}, err
+		}
+	}
+	return c, nil
+}
+
+// ResolveScene builds the strips of every position of a scene. Faults of all of
+// them are told together.
+func (b *Book) ResolveScene(s *Scene) (*Venue, []*Resolved, error) {
+	v, err := b.Venue(s.Venue)
+	if err != nil {
+		return nil, nil, fmt.Errorf("%s:%d: %w", s.File, s.Line, err)
+	}
+	var all []*Resolved
+	var faults source.Faults
+	for _, at := range s.Positions {
+		r, err := b.resolveAt(v, s, at)
+		switch found := err.(type) {
+		case nil:
+			all = append(all, r)
+		case source.Faults:
+			faults = append(faults, found...)
+		default:
+			faults = append(faults, &source.Fault{File: s.File, Line: at.Line, What: err.Error()})
+		}
+	}
+	return v, all, faults.Err()
+}
+
+func (b *Book) resolveAt(v *Venue, s *Scene, at ScenePosition) (*Resolved, error) {
+	if at.Performer != "" && !b.has(Named{Performers, at.Performer}) {
+		return nil, source.Faults{{File: s.File, Line: at.PerformerLine, What: fmt.Sprintf("there is no performer %q in the book%s",
+			at.Performer, source.DidYouMean(at.Performer, b.Names(Performers)))}}
+	}
+	cast, err := b.CastFor(v, at.Position, at.Performer, s)
+	if err != nil {
+		return nil, err
+	}
+	return v.Resolve(cast)
+}

@@ -1,0 +1,186 @@
+package scenes
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"maps"
+	"os"
+	"path"
+	"slices"
+	"strconv"
+	"strings"
+	"time"
+
+	"deskhand/profiles"
+	"deskhand/profiles/source"
+)
+
+// memoryDir is where the tool remembers what it did, in the book and out of git.
+const memoryDir = ".deskhand"
+
+// keptUndos is how many recalls can be undone.
+const keptUndos = 50
+
+// Memory is what the tool remembers of a venue's desk between two commands: what
+// the desk held when we last looked, who is on which position, what each recall
+// changed, and a recall that did not end.
+type Memory struct {
+	book  *Book
+	venue *Venue
+	dir   string
+	// Held is what the desk was last known to hold.
+	Held *Reading
+	// On is who is on which position.
+	On map[string]string
+	// Unfinished are the positions that a recall muted and did not bring to its
+	// end, and whether each was open before.
+	Unfinished map[string]bool
+}
+
+// Memory reads what is remembered of a venue's desk. Nothing yet is no error.
+func (b *Book) Memory(v *Venue) (*Memory, error) {
+	m := &Memory{book: b, venue: v, dir: path.Join(memoryDir, v.Name), On: make(map[string]string), Unfinished: make(map[string]bool)}
+	m.Held = &Reading{Desk: v.Desk.Profile.Name, Values: make(Values)}
+	if r, err := m.reading("held.toml"); err == nil && r.Desk == v.Desk.Profile.Name {
+		m.Held = r
+	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		return nil, m.broken(err)
+	}
+	d, err := b.parse(path.Join(m.dir, "state.toml"))
+	if errors.Is(err, fs.ErrNotExist) {
+		return m, nil
+	}
+	if err != nil {
+		return nil, m.broken(err)
+	}
+	m.readState(d.Root())
+	if err := d.Faults().Err(); err != nil {
+		return nil, m.broken(err)
+	}
+	return m, nil
+}
+
+func (m *Memory) broken(err error) error {
+	return fmt.Errorf("what is remembered of the desk can't be read (remove %s to forget it): %w", m.book.Path(m.dir), err)
+}
+
+func (m *Memory) readState(root *source.Table) {
+	if t, ok := optional(root, "on"); ok {
+		for _, position := range t.Keys() {
+			m.On[position], _ = t.Text(position)
+		}
+	}
+	if t, ok := optional(root, "unfinished"); ok {
+		for _, position := range t.Keys() {
+			m.Unfinished[position], _ = t.Bool(position)
+		}
+	}
+}
+
+func (m *Memory) reading(file string) (*Reading, error) {
+	d, err := m.book.parse(path.Join(m.dir, file))
+	if err != nil {
+		return nil, err
+	}
+	return m.book.readReading(d)
+}
+
+// Hold notes values as held. Save writes them.
+func (m *Memory) Hold(values Values) { maps.Copy(m.Held.Values, values) }
+
+// Doubt notes that it isn't known what the parameters hold.
+func (m *Memory) Doubt(parameters ...profiles.Parameter) {
+	for _, q := range parameters {
+		delete(m.Held.Values, q)
+	}
+}
+
+// Save writes what is held as of a time, who is on which position, and what is
+// unfinished.
+func (m *Memory) Save(at time.Time) error {
+	m.Held.Taken = at
+	if err := m.write("held.toml", m.Held.Text(m.venue.Desk.Profile)); err != nil {
+		return err
+	}
+	var b strings.Builder
+	b.WriteString("[on]\n")
+	for _, position := range slices.Sorted(maps.Keys(m.On)) {
+		fmt.Fprintf(&b, "%s = %s\n", source.Key(position), source.Quote(m.On[position]))
+	}
+	b.WriteString("\n[unfinished]\n")
+	for _, position := range slices.Sorted(maps.Keys(m.Unfinished)) {
+		fmt.Fprintf(&b, "%s = %t\n", source.Key(position), m.Unfinished[position])
+	}
+	return m.write("state.toml", []byte(b.String()))
+}
+
+// write puts a file of the memory in place. The folder carries a .gitignore of its
+// own, so that git never sees it.
+func (m *Memory) write(file string, text []byte) error {
+	ignore := path.Join(memoryDir, ".gitignore")
+	if _, err := os.Stat(m.book.Path(ignore)); errors.Is(err, fs.ErrNotExist) {
+		if err := m.book.overwrite(ignore, []byte("*\n")); err != nil {
+			return fmt.Errorf("remember: %w", err)
+		}
+	}
+	if err := m.book.overwrite(path.Join(m.dir, file), text); err != nil {
+		return fmt.Errorf("remember: %w", err)
+	}
+	return nil
+}
+
+// PushUndo keeps what a recall is about to change, before it is sent.
+func (m *Memory) PushUndo(r *Reading) error {
+	names, err := m.undos()
+	if err != nil {
+		return err
+	}
+	next := 1
+	if len(names) > 0 {
+		last, _ := strconv.Atoi(names[len(names)-1])
+		next = last + 1
+	}
+	if err := m.write(undoFile(fmt.Sprintf("%06d", next)), r.Text(m.venue.Desk.Profile)); err != nil {
+		return err
+	}
+	for _, old := range names[:max(len(names)-keptUndos+1, 0)] {
+		_ = os.Remove(m.book.Path(path.Join(m.dir, undoFile(old)))) // one too many kept does no harm
+	}
+	return nil
+}
+
+// Undo gives the newest undo, or nil if there is none, and a function that drops it.
+func (m *Memory) Undo() (*Reading, func() error, error) {
+	names, err := m.undos()
+	if err != nil || len(names) == 0 {
+		return nil, nil, err
+	}
+	file := undoFile(names[len(names)-1])
+	r, err := m.reading(file)
+	if err != nil {
+		return nil, nil, m.broken(err)
+	}
+	return r, func() error { return os.Remove(m.book.Path(path.Join(m.dir, file))) }, nil
+}
+
+func undoFile(number string) string { return "undo-" + number + ".toml" }
+
+func (m *Memory) undos() ([]string, error) {
+	entries, err := os.ReadDir(m.book.Path(m.dir))
+	if errors.Is(err, fs.ErrNotExist) {
+		return nil, nil
+	}
+	if err != nil {
+		return nil, fmt.Errorf("undo: %w", err)
+	}
+	var names []string
+	for _, e := range entries {
+		number, ok := strings.CutPrefix(strings.TrimSuffix(e.Name(), ".toml"), "undo-")
+		if _, err := strconv.Atoi(number); ok && err == nil {
+			names = append(names, number)
+		}
+	}
+	slices.Sort(names)
+	return names, nil
+}

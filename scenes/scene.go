@@ -1,0 +1,81 @@
+package scenes
+
+import (
+	"deskhand/profiles/source"
+)
+
+// Scene is who is on which position in one session.
+type Scene struct {
+	Name  string
+	Title string
+	File  string
+	// Venue is the venue's name.
+	Venue     string
+	Line      int // of Venue
+	Positions []ScenePosition
+}
+
+// ScenePosition is one position in a scene.
+type ScenePosition struct {
+	Position string
+	File     string
+	// Performer is who is on it; "" leaves the position without one.
+	Performer string
+	// Open says whether the position is to be open; nil leaves it as it was.
+	Open  *bool
+	Strip Strip
+	// Lines of the position itself, of its performer and of open.
+	Line, PerformerLine, OpenLine int
+}
+
+// Scene reads a scene's file.
+func (b *Book) Scene(name string) (*Scene, error) {
+	d, err := b.document(Scenes, name)
+	if err != nil {
+		return nil, err
+	}
+	return readScene(d, name, b.words())
+}
+
+func readScene(d *source.Document, name string, words *vocabulary) (*Scene, error) {
+	root := d.Root()
+	s := &Scene{Name: name, File: d.File(), Line: root.LineOf("venue")}
+	s.Title, _ = root.Text("title")
+	s.Venue, _ = root.Text("venue")
+	if !root.Has("venue") {
+		root.Fault("", `the scene does not say where it is: write venue = "..."`)
+	}
+	t, ok := optional(root, "positions")
+	if !ok {
+		if !root.Has("positions") {
+			root.Fault("", `the scene has nobody in it: write [positions.NAME] with performer = "..."`)
+		}
+		return s, d.Faults().Err()
+	}
+	for _, position := range t.Keys() {
+		if in, ok := t.Table(position); ok {
+			s.Positions = append(s.Positions, readScenePosition(in, position, s.File, words))
+		}
+	}
+	return s, d.Faults().Err()
+}
+
+func readScenePosition(t *source.Table, name, file string, words *vocabulary) ScenePosition {
+	p := ScenePosition{Position: name, File: file, Line: t.Line(), PerformerLine: t.LineOf("performer"), OpenLine: t.LineOf("open")}
+	p.Performer, _ = t.Text("performer")
+	if open, ok := t.Bool("open"); ok {
+		p.Open = &open
+	}
+	p.Strip = readStrip(t, "strip", file, SceneLayer, words)
+	return p
+}
+
+// On finds what the scene says of a position, or nil.
+func (s *Scene) On(position string) *ScenePosition {
+	for i := range s.Positions {
+		if s.Positions[i].Position == position {
+			return &s.Positions[i]
+		}
+	}
+	return nil
+}
