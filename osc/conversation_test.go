@@ -192,6 +192,23 @@ func TestTwoWhoAskAfreshAboutTheSameKeepTheDistanceFromEachOther(t *testing.T) {
 	})
 }
 
+func TestTheDistanceIsKeptFromAQuestionThatIsStillBeingSent(t *testing.T) {
+	talk(t, quick(map[string]int32{"/a": 1}), Manner{}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
+		n.takes = 10 * ms
+		var both sync.WaitGroup
+		for range 2 {
+			both.Go(func() {
+				if _, err := c.AskAfresh(t.Context(), ask("/a"), nil); err != nil {
+					t.Error(err)
+				}
+			})
+		}
+		both.Wait()
+		// The first is sent at 10 ms, so the second begins at 110 ms.
+		same(t, []sending{{10 * ms, "/a"}, {120 * ms, "/a"}}, n.sendings())
+	})
+}
+
 func TestOneAnswerServesAllWhoAsk(t *testing.T) {
 	var answered atomic.Bool
 	once := func(m Message) []Message {

@@ -12,6 +12,7 @@ import (
 type network struct {
 	desk   func(Message) []Message // what the desk answers to a message
 	copies func(*rand.Rand) []time.Duration
+	takes  time.Duration // how long Send takes
 	born   time.Time
 	inbox  chan []byte
 	closed chan struct{}
@@ -62,6 +63,7 @@ func (n *network) Send(packet []byte) error {
 	if err != nil {
 		return err
 	}
+	time.Sleep(n.takes)
 	n.mu.Lock()
 	defer n.mu.Unlock()
 	if n.refuse != nil {

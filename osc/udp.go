@@ -146,6 +146,9 @@ func listenError(local netip.AddrPort, err error) error {
 // Send sends one packet. A packet that the system's own queue has no room for counts as lost on the way.
 func (u *UDP) Send(packet []byte) error {
 	_, err := u.conn.WriteToUDPAddrPort(packet, u.desk)
+	if err == nil {
+		return nil
+	}
 	if isEcho(err) {
 		// The error told of an earlier packet, and this one has not gone out.
 		_, err = u.conn.WriteToUDPAddrPort(packet, u.desk)
