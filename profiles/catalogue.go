@@ -2,6 +2,7 @@ package profiles
 
 import (
 	"math"
+	"slices"
 	"strconv"
 	"strings"
 )
@@ -9,15 +10,21 @@ import (
 // Kind says what sort of values a parameter takes.
 type Kind uint8
 
-// Level is a number in dB that may be -inf, where the desk has silence.
+// The kinds of value.
 const (
+	// Quantity is a number with a unit, or a plain count.
 	Quantity Kind = iota
+	// Level is a number in dB. It may be -inf where the desk has silence.
 	Level
+	// Toggle is a switch, on or off.
 	Toggle
+	// Choice is a word out of the desk's list.
 	Choice
+	// Text is free text of a limited length.
 	Text
 )
 
+// String gives the kind as messages name it.
 func (k Kind) String() string {
 	return [...]string{"number", "level", "switch", "choice", "text"}[k]
 }
@@ -26,43 +33,48 @@ func (k Kind) String() string {
 // recall may send it.
 type Class uint8
 
-// NameOnly moves no sound. Tone shapes it. Loudness makes it louder or softer.
-// Noise bangs or pops in the loudspeakers while it changes.
+// The classes of parameter.
 const (
+	// Tone shapes the sound and leaves its level about where it is.
 	Tone Class = iota
+	// NameOnly moves no sound.
 	NameOnly
+	// Loudness makes it louder or softer, or opens a way for it.
 	Loudness
+	// Noise bangs or pops in the loudspeakers while it changes.
 	Noise
 )
 
+// String gives the class as a profile writes it.
 func (c Class) String() string { return [...]string{"tone", "name", "loudness", "noise"}[c] }
 
 // Unit is the unit of a number, as the trade writes it.
 type Unit string
 
-// The units of the catalogue. PanUnit runs from -100, left, to 100, right.
+// The units of the catalogue.
 const (
-	NoUnit   Unit = ""
-	Decibel  Unit = "dB"
-	Hertz    Unit = "Hz"
-	Millis   Unit = "ms"
-	PerOct   Unit = "dB/octave"
-	Quality  Unit = "Q"
-	Ratio    Unit = ":1"
-	PanUnit  Unit = "pan"
-	noLowest      = -math.MaxFloat64
+	NoUnit  Unit = ""
+	Decibel Unit = "dB"
+	Hertz   Unit = "Hz"
+	Millis  Unit = "ms"
+	PerOct  Unit = "dB/octave"
+	Quality Unit = "Q"
+	Ratio   Unit = ":1"
+	// PanUnit runs from -100, left, to 100, right.
+	PanUnit Unit = "pan"
 )
 
 // Spec describes a parameter as the trade knows it, on whichever desk.
 type Spec struct {
-	// Name is the name at a place; the words band, mix and group in it stand
-	// for a number: "eq.band.gain".
+	// Name is the name at a place. The words band, mix and group in it stand for a
+	// number: "eq.band.gain".
 	Name string
 	// Label is what people call it: "low cut", "EQ {band} gain".
 	Label string
 	Kind  Kind
 	Unit  Unit
-	// Lowest and Highest bound what any desk could mean, in Unit.
+	// Lowest and Highest bound what any desk could mean, in Unit. A parameter whose
+	// Lowest is -inf may reach silence.
 	Lowest, Highest float64
 	// Words are the choices there are; a desk may have fewer.
 	Words []string
@@ -71,17 +83,21 @@ type Spec struct {
 	Parts []Part
 }
 
-// The catalogue's own limits are wide: they are there to find a slip of the pen
-// in a profile, not to describe a good desk.
+// Catalogue lists the parameters that every file of the book may use, in the
+// order in which people read a channel from top to bottom. What its elements
+// point to must not be changed.
+func Catalogue() []Spec { return slices.Clone(catalogue) }
+
 var (
 	onChannel  = []Part{Channel}
 	everywhere = []Part{Channel, Mix, Main}
+
+	// noLowest is the lowest bound of what may reach silence.
+	noLowest = math.Inf(-1)
 )
 
-// Catalogue lists the parameters that every file of the book may use, in the
-// order in which people read a channel from top to bottom.
-func Catalogue() []Spec { return catalogue }
-
+// The limits here are wide: they are there to find a slip of the pen in a
+// profile, not to describe a good desk.
 var catalogue = []Spec{
 	{Name: "label", Label: "label", Kind: Text, Class: NameOnly, Parts: everywhere},
 	{Name: "colour", Label: "colour", Kind: Choice, Class: NameOnly, Parts: everywhere,
@@ -135,6 +151,20 @@ var catalogue = []Spec{
 	{Name: "fader", Label: "fader", Kind: Level, Unit: Decibel, Lowest: noLowest, Highest: 40, Class: Loudness, Parts: everywhere},
 }
 
+// counterAfter gives the word that stands for the number after a word of a name:
+// what follows "eq" is a band. It gives "" after every other word.
+func counterAfter(word string) string {
+	switch word {
+	case "eq":
+		return "band"
+	case "send":
+		return "mix"
+	case "group":
+		return "group"
+	}
+	return ""
+}
+
 // counters are the words of a name that stand for a number.
 var counters = []string{"band", "mix", "group"}
 
@@ -144,13 +174,10 @@ var counters = []string{"band", "mix", "group"}
 func Family(name string) (string, map[string]int) {
 	words := strings.Split(name, ".")
 	var numbers map[string]int
-	for i, word := range words {
-		n, err := strconv.Atoi(word)
-		if err != nil || i == 0 {
-			continue
-		}
-		counter, ok := map[string]string{"eq": "band", "send": "mix", "group": "group"}[words[i-1]]
-		if !ok {
+	for i := 1; i < len(words); i++ {
+		n, ok := countingNumber(words[i])
+		counter := counterAfter(words[i-1])
+		if !ok || counter == "" {
 			continue
 		}
 		if numbers == nil {
@@ -159,4 +186,11 @@ func Family(name string) (string, map[string]int) {
 		words[i], numbers[counter] = counter, n
 	}
 	return strings.Join(words, "."), numbers
+}
+
+// countingNumber reads a number from 1 in the one way in which a name writes it,
+// so that "2" and "02" are never two names of one thing.
+func countingNumber(word string) (int, bool) {
+	n, err := strconv.Atoi(word)
+	return n, err == nil && n >= 1 && strconv.Itoa(n) == word
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 	"math"
 	"strconv"
-	"strings"
 	"time"
 )
 
@@ -20,11 +19,11 @@ type Control struct {
 	Start Value
 
 	form form
-	line int
 }
 
 // Nearest gives the value on the desk's grid that is nearest to v: what the desk
-// will hold after v was sent. The error says why the desk can't take v.
+// will hold after v was sent. Nearest is meant in travel of the control, not in the
+// unit. The error says why the desk can't take v.
 func (c *Control) Nearest(v Value) (Value, error) {
 	step, err := c.Curve.Step(v)
 	if err != nil {
@@ -49,48 +48,35 @@ func (c *Control) Same(a, b Value) bool {
 func (c *Control) Within(v Value) (Value, float64) {
 	n, isNumber := v.Number()
 	s, isScale := c.Curve.(scale)
-	if !isNumber || !isScale {
+	if !isNumber || !isScale || !s.outside(n) {
 		return v, 0
 	}
-	low, high := s.ends()
-	fits := min(max(n, min(low, high)), max(low, high))
-	if fits == n || (s.silence && math.IsInf(n, -1)) {
-		return v, 0
-	}
+	low, high := s.bounds()
+	fits := min(max(n, low), high)
 	return Number(fits), fits - n
 }
 
 // Tidy gives the number with the fewest figures that falls on the same step as v,
-// for a file that people read: 2500 rather than 2511.886. Other values stay.
+// for a file that people read: 2500 rather than 2483.702. A level is given to a tenth
+// of a dB at least. Other values stay.
 func (c *Control) Tidy(v Value) Value {
 	n, ok := v.Number()
-	if !ok || math.IsInf(n, 0) {
-		return v
-	}
 	step, err := c.Curve.Step(v)
-	if err != nil {
+	if !ok || err != nil || math.IsInf(n, 0) {
 		return v
 	}
-	for figures := firstFigures(c.Spec.Unit, n); figures < 17; figures++ {
-		short, err := strconv.ParseFloat(strconv.FormatFloat(n, 'g', figures, 64), 64)
-		if err != nil {
-			continue
-		}
+	format := byte('g') // counts significant figures
+	if c.Spec.Unit == Decibel {
+		format = 'f' // counts decimals
+	}
+	for figures := 1; figures < 17; figures++ {
+		// A number that doesn't parse back has overflowed, and falls on no step.
+		short, _ := strconv.ParseFloat(strconv.FormatFloat(n, format, figures, 64), 64)
 		if s, err := c.Curve.Step(Number(short)); err == nil && s == step {
 			return Number(short)
 		}
 	}
 	return v
-}
-
-// firstFigures is how many figures people expect at least: a level to a tenth of
-// a dB, everything else to three figures.
-func firstFigures(unit Unit, n float64) int {
-	if unit != Decibel {
-		return 3
-	}
-	whole := strings.TrimLeft(strconv.FormatFloat(math.Abs(n), 'f', 0, 64), "0")
-	return max(len(whole), 0) + 1
 }
 
 // wire gives the argument that sets v, and the value the desk will then hold.
@@ -113,13 +99,13 @@ func (c *Control) wire(v Value) (any, Value, error) {
 // number beyond the ends means the end; without, it is an error.
 func (c *Control) read(argument any, clamp bool) (Value, error) {
 	if t, ok := c.Curve.(text); ok {
-		word, ok := argument.(string)
+		word, ok := wireText(argument)
 		if !ok {
 			return Value{}, fmt.Errorf("%v (%T) is not a text", argument, argument)
 		}
-		return Word(t.cut(strings.ToValidUTF8(word, "\uFFFD"))), nil
+		return Word(t.cut(word)), nil
 	}
-	position, err := c.form.position(argument)
+	position, err := c.form.position(argument, c.Curve.Steps() == 2)
 	if err != nil {
 		return Value{}, err
 	}

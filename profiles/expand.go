@@ -2,20 +2,24 @@ package profiles
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 	"strconv"
 	"strings"
 )
 
+// member is one parameter of a family on its way into the profile, with what its
+// place among the others depends on.
+type member struct {
+	Parameter
+	section int // where the section that its first word names begins
+	number  int // of its band, mix or group
+	order   int // of its family
+}
+
 // expand lays out every parameter of the desk with its address, and finds
 // parameters that share one.
 func (l *loader) expand(families []family) {
-	p := l.profile
-	p.entries = make(map[Parameter]entry)
-	p.places = make(map[string]Parameter)
-	for _, address := range []string{p.identity.ask, p.identity.answer, p.follow.ask} {
-		p.places[address] = Who
-	}
 	counts, total := l.counts(), 0
 	for _, f := range families {
 		total += size(f.counters, counts)
@@ -24,39 +28,75 @@ func (l *loader) expand(families []family) {
 		l.root.Fault("", "the profile would expand to %d addresses in all: at most %d are allowed", total, maxInAll)
 		return
 	}
+	p := l.profile
+	p.entries = make(map[Parameter]entry, total)
+	p.places = make(map[string]Parameter, total)
+	members := make([]member, 0, total)
+	lines := make(map[*Control]int, len(families))
+	sections := sectionsOf(families)
 	for _, f := range families {
-		l.expandFamily(f, counts)
+		lines[f.control] = f.line
+		members = l.expandFamily(members, f, sections, lines)
 	}
-	delete(p.places, p.identity.ask)
-	delete(p.places, p.identity.answer)
-	delete(p.places, p.follow.ask)
-	l.order(families)
+	slices.SortFunc(members, compareMembers)
+	p.parameters = make([]Parameter, len(members))
+	for i, m := range members {
+		p.parameters[i] = m.Parameter
+	}
 }
 
-func (l *loader) expandFamily(f family, counts map[string]int) {
+// sectionsOf gives where in the order of reading the section of a first word begins:
+// all of the EQ stands together, the desk's own parameters of it too.
+func sectionsOf(families []family) map[string]int {
+	sections := make(map[string]int)
+	for _, f := range families {
+		head := firstWord(f.name)
+		if first, ok := sections[head]; !ok || f.order < first {
+			sections[head] = f.order
+		}
+	}
+	return sections
+}
+
+func firstWord(name string) string {
+	word, _, _ := strings.Cut(name, ".")
+	return word
+}
+
+func (l *loader) expandFamily(members []member, f family, sections map[string]int, lines map[*Control]int) []member {
 	p := l.profile
 	told := false
-	each(f.counters, counts, func(numbers map[string]int) {
+	each(f.counters, l.counts(), func(numbers map[string]int) {
 		q := f.parameter(numbers)
 		address := f.pattern.fill(numbers)
-		if other, taken := p.places[address]; taken && !told {
+		if holder := l.holder(address, lines); holder != "" && !told {
 			told = true // one fault a pattern, not one a channel
-			l.document.AddFault(f.control.line, "%s and %s share the address %s", q, l.sayTaken(other, address), address)
+			l.document.AddFault(f.line, "%s and %s share the address %s", q, holder, address)
 		}
 		p.entries[q] = entry{f.control, address}
 		p.places[address] = q
-		p.parameters = append(p.parameters, q)
+		m := member{Parameter: q, section: sections[firstWord(f.name)], order: f.order}
+		if i := slices.IndexFunc(f.counters, func(c string) bool { return c != f.part.String() }); i >= 0 {
+			m.number = numbers[f.counters[i]]
+		}
+		members = append(members, m)
 	})
+	return members
 }
 
-func (l *loader) sayTaken(other Parameter, address string) string {
-	switch {
-	case other != Who:
-		return other.String()
-	case address == l.profile.follow.ask:
+// holder says who has an address already, or "".
+func (l *loader) holder(address string, lines map[*Control]int) string {
+	p := l.profile
+	if q, taken := p.places[address]; taken {
+		return fmt.Sprintf("%s (line %d)", q, lines[p.entries[q].control])
+	}
+	switch address {
+	case p.identity.ask, p.identity.answer:
+		return "[identity]"
+	case p.follow.ask:
 		return "[follow]"
 	}
-	return "[identity]"
+	return ""
 }
 
 // each calls f for every combination of the counters' numbers, from 1.
@@ -76,6 +116,7 @@ func each(counters []string, counts map[string]int, f func(map[string]int)) {
 	turn(0)
 }
 
+// parameter is the member of the family with these numbers.
 func (f family) parameter(numbers map[string]int) Parameter {
 	words := strings.Split(f.name, ".")
 	for i, word := range words {
@@ -86,41 +127,14 @@ func (f family) parameter(numbers map[string]int) Parameter {
 	return Parameter{Place{f.part, numbers[f.part.String()]}, strings.Join(words, ".")}
 }
 
-// order sorts the parameters as people read them: place by place, and there the
+// compareMembers orders parameters as people read them: place by place, and there the
 // catalogue's sections in turn, a section's bands or mixes one after another.
-func (l *loader) order(families []family) {
-	section := make(map[string]int) // by first word
-	rank := make(map[string]int)    // by family name
-	for _, f := range families {
-		head, _, _ := strings.Cut(f.name, ".")
-		if first, ok := section[head]; !ok || f.order < first {
-			section[head] = f.order
-		}
-		rank[f.name] = f.order
-	}
-	type key struct {
-		section, number, rank int
-	}
-	keys := make(map[string]key, len(families))
-	keyOf := func(q Parameter) key {
-		k, ok := keys[q.Name]
-		if !ok {
-			head, _, _ := strings.Cut(q.Name, ".")
-			name, numbers := Family(q.Name)
-			k = key{section: section[head], rank: rank[name]}
-			for _, n := range numbers {
-				k.number = n
-			}
-			keys[q.Name] = k
-		}
-		return k
-	}
-	slices.SortStableFunc(l.profile.parameters, func(a, b Parameter) int {
-		x, y := keyOf(a), keyOf(b)
-		return cmp.Or(
-			cmp.Compare(a.Place.Part, b.Place.Part), cmp.Compare(a.Place.Number, b.Place.Number),
-			cmp.Compare(x.section, y.section), cmp.Compare(x.number, y.number), cmp.Compare(x.rank, y.rank),
-			compareNames(a.Name, b.Name),
-		)
-	})
+func compareMembers(a, b member) int {
+	return cmp.Or(
+		comparePlaces(a.Place, b.Place),
+		cmp.Compare(a.section, b.section),
+		cmp.Compare(a.number, b.number),
+		cmp.Compare(a.order, b.order),
+		compareNames(a.Name, b.Name),
+	)
 }

@@ -3,6 +3,8 @@ package profiles
 import (
 	"fmt"
 	"math"
+
+	"deskhand/osc"
 )
 
 // form is how a position of travel stands on the wire: as a number between low
@@ -22,8 +24,15 @@ func (f form) wire(position float64) any {
 }
 
 // position reads an argument back. Beyond the ends it gives less than 0 or more
-// than 1, for the caller to refuse or to clamp.
-func (f form) position(argument any) (float64, error) {
+// than 1, for the caller to refuse or to clamp. OSC's true and false are the greater
+// and the lesser of the two numbers of a control that has only two positions.
+func (f form) position(argument any, two bool) (float64, error) {
+	if on, ok := argument.(bool); ok && two {
+		if on == (f.high > f.low) {
+			return 1, nil
+		}
+		return 0, nil
+	}
 	v, ok := wireNumber(argument)
 	if !ok || math.IsNaN(v) || math.IsInf(v, 0) {
 		return 0, fmt.Errorf("%v (%T) is not a number", argument, argument)
@@ -43,11 +52,17 @@ func wireNumber(argument any) (float64, bool) {
 		return v, true
 	case int64:
 		return float64(v), true
-	case bool:
-		if v {
-			return 1, true
-		}
-		return 0, true
 	}
 	return 0, false
+}
+
+// wireText takes a text of either of OSC's types, with what can't be shown replaced.
+func wireText(argument any) (string, bool) {
+	switch v := argument.(type) {
+	case string:
+		return printable(v), true
+	case osc.Symbol:
+		return printable(string(v)), true
+	}
+	return "", false
 }

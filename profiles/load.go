@@ -1,17 +1,24 @@
 package profiles
 
 import (
-	"math"
-	"slices"
-	"strings"
+	"fmt"
 	"time"
 
 	"deskhand/profiles/source"
 )
 
+// maxText bounds the text of a profile, in bytes, and with it all work that grows
+// with the text. A profile has some ten thousand.
+const maxText = 256 << 10
+
 // Load reads a profile. The error is [source.Faults]: every fault, with file and
-// line, so that the one who writes a profile mends them in one go.
+// line, so that the one who writes a profile mends them in one go. The profile is nil
+// where there is any.
 func Load(file string, text []byte) (*Profile, error) {
+	if len(text) > maxText {
+		what := fmt.Sprintf("a desk profile of %d bytes: at most %d are allowed", len(text), maxText)
+		return nil, source.Faults{{File: file, What: what}}
+	}
 	document, err := source.Parse(file, text)
 	if err != nil {
 		return nil, err
@@ -20,19 +27,18 @@ func Load(file string, text []byte) (*Profile, error) {
 		document: document,
 		root:     document.Root(),
 		profile:  &Profile{File: file},
-		curves:   make(map[string]curveAt),
+		curves:   make(map[string]scale),
 	}
 	l.head()
 	l.link()
 	l.identity()
 	l.follow()
 	l.namedCurves()
-	var families []family
-	for _, part := range []Part{Channel, Mix, Main} {
-		families = append(families, l.part(part)...)
+	l.expand(l.families())
+	if err := document.Faults().Err(); err != nil {
+		return nil, err
 	}
-	l.expand(families)
-	return l.profile, document.Faults().Err()
+	return l.profile, nil
 }
 
 // loader holds what the steps of loading one profile share.
@@ -40,25 +46,15 @@ type loader struct {
 	document *source.Document
 	root     *source.Table
 	profile  *Profile
-	curves   map[string]curveAt
-}
-
-// family is a parameter before its pattern is expanded.
-type family struct {
-	part    Part
-	name    string // with band, mix and group as words
-	order   int    // where the catalogue has it
-	control *Control
-	pattern pattern
-	// counters are the numbers that tell its members apart.
-	counters []string
+	curves   map[string]scale // by name; a faulty one has no shape
+	steps    int              // of all curves so far
 }
 
 func (l *loader) head() {
 	p := l.profile
-	p.Name, _ = l.root.Text("name")
-	if p.Name == "" {
-		l.root.Fault("", `the profile has no name: write name = "..."`)
+	var ok bool
+	if p.Name, ok = l.root.Text("name"); p.Name == "" && (ok || !l.root.Has("name")) {
+		l.root.Fault("name", `the profile has no name: write name = "..."`)
 	}
 	p.About, _ = l.root.Text("about")
 	p.Channels = l.count("channels", 1)
@@ -83,6 +79,12 @@ func (l *loader) count(key string, least int) int {
 	return n
 }
 
+// counts gives how many there are of what a pattern counts.
+func (l *loader) counts() map[string]int {
+	p := l.profile
+	return map[string]int{"channel": p.Channels, "mix": p.Mixes, "band": p.Bands, "group": p.Groups}
+}
+
 // Defaults for what a profile leaves out. The pace is what reports from many
 // desks agree that any of them takes.
 const (
@@ -92,6 +94,7 @@ const (
 	defaultWait   = 150 * time.Millisecond
 	defaultTries  = 8
 	defaultLinger = 100 * time.Millisecond
+	defaultLapses = 10 * time.Second
 )
 
 func (l *loader) link() {
@@ -104,15 +107,18 @@ func (l *loader) link() {
 		}
 		return
 	}
-	if link.Port, ok = t.Integer("port"); ok && (link.Port < 1 || link.Port > 65535) {
-		t.Fault("port", "port %d: a port is a number from 1 to 65535", link.Port)
-	} else if !t.Has("port") {
+	port, ok := t.Integer("port")
+	switch {
+	case ok && (port < 1 || port > 65535):
+		t.Fault("port", "port = %d: a port is a number from 1 to 65535", port)
+	case !t.Has("port"):
 		t.Fault("", "[link] does not say on which port the desk listens: write port = ...")
 	}
+	link.Port = port
 	if pace, ok := t.Number("pace"); ok {
 		link.Pace = pace
-		if !(pace > 0) || pace > 1e6 {
-			t.Fault("pace", "pace %v: write how many messages a second the desk takes", pace)
+		if pace < 1 || pace > 1e6 {
+			t.Fault("pace", "pace = %s: write how many messages a second the desk takes, 1 to 1000000", source.FormatNumber(pace))
 		}
 	}
 	atLeastOne(t, "burst", &link.Burst)
@@ -139,8 +145,8 @@ func someTime(t *source.Table, key string, to *time.Duration) {
 	if !ok {
 		return
 	}
-	if d <= 0 || d > time.Minute {
-		t.Fault(key, "%s = %s: write a time from 1ms to 1m", key, d)
+	if d < time.Millisecond || d > time.Minute {
+		t.Fault(key, "%s = %q: write a time from 1ms to 1m", key, d)
 		return
 	}
 	*to = d
@@ -155,13 +161,13 @@ func (l *loader) identity() {
 		return
 	}
 	id := &l.profile.identity
-	id.ask = l.address(t, "ask")
+	id.ask = wholeAddress(t, "ask")
 	id.answer = id.ask
 	if t.Has("answer") {
-		id.answer = l.address(t, "answer")
+		id.answer = wholeAddress(t, "answer")
 	}
-	if id.says, _ = t.Text("says"); id.says == "" {
-		t.Fault("", `[identity] does not say what the desk answers: write says = "..."`)
+	if id.says, ok = t.Text("says"); id.says == "" && (ok || !t.Has("says")) {
+		t.Fault("says", `[identity] does not say what the desk answers: write says = "..."`)
 	}
 }
 
@@ -170,13 +176,17 @@ func (l *loader) follow() {
 	if !ok {
 		return
 	}
-	l.profile.follow.ask = l.address(t, "ask")
-	l.profile.follow.lapses = 10 * time.Second
-	someTime(t, "lapses", &l.profile.follow.lapses)
+	f := &l.profile.follow
+	f.ask = wholeAddress(t, "ask")
+	if f.ask != "" && (f.ask == l.profile.identity.ask || f.ask == l.profile.identity.answer) {
+		t.Fault("ask", "[follow] and [identity] share the address %s", f.ask)
+	}
+	f.lapses = defaultLapses
+	someTime(t, "lapses", &f.lapses)
 }
 
-// address reads an address without places in it.
-func (l *loader) address(t *source.Table, key string) string {
+// wholeAddress reads an address without places in it.
+func wholeAddress(t *source.Table, key string) string {
 	address, ok := t.Text(key)
 	if !ok {
 		if !t.Has(key) {
@@ -186,149 +196,7 @@ func (l *loader) address(t *source.Table, key string) string {
 	}
 	if _, err := parsePattern(address, nil); err != nil {
 		t.Fault(key, "%s", err)
+		return ""
 	}
 	return address
-}
-
-// part reads the table of one part of the desk, which nests as parameters' names
-// do: an inner table with an address is a parameter.
-func (l *loader) part(part Part) []family {
-	t, ok := l.root.Table(part.String())
-	if !ok {
-		return nil
-	}
-	var families []family
-	var walk func(t *source.Table, prefix string)
-	walk = func(t *source.Table, prefix string) {
-		for _, key := range t.Keys() {
-			name := strings.TrimPrefix(prefix+"."+key, ".")
-			inner, ok := t.Table(key)
-			switch {
-			case !ok:
-			case inner.Has("at"):
-				if f, ok := l.family(part, name, inner); ok {
-					families = append(families, f)
-				}
-			case !holdsTables(inner):
-				inner.Fault("", `%s.%s has no address: write at = "/..."`, part, name)
-				ignore(inner)
-			default:
-				walk(inner, name)
-			}
-		}
-	}
-	walk(t, "")
-	return families
-}
-
-func holdsTables(t *source.Table) bool {
-	return slices.ContainsFunc(t.Keys(), func(key string) bool {
-		_, isValue := t.Value(key)
-		return !isValue
-	})
-}
-
-// ignore marks a faulty table as read, so that one fault is not told as several.
-func ignore(t *source.Table) {
-	for _, key := range t.Keys() {
-		t.Value(key)
-	}
-}
-
-// family reads one parameter: what the trade knows of it, its address, its grid.
-func (l *loader) family(part Part, name string, t *source.Table) (family, bool) {
-	spec, order, ok := l.spec(part, name, t)
-	if !ok {
-		t.Text("at")
-		ignore(t)
-		return family{}, false
-	}
-	f := family{part: part, name: name, order: order, counters: countersOf(part, name)}
-	at, _ := t.Text("at")
-	var err error
-	if f.pattern, err = parsePattern(at, f.counters); err != nil {
-		t.Fault("at", "%s", err)
-		ok = false
-	}
-	if n := size(f.counters, l.counts()); n > maxAddresses {
-		t.Fault("at", "%s.%s would expand to %d addresses: at most %d are allowed", part, name, n, maxAddresses)
-		ok = false
-	}
-	f.control = l.control(spec, t)
-	return f, ok && f.control != nil
-}
-
-// spec finds what the trade knows of a parameter, or takes it from the profile
-// where the parameter is the desk's own.
-func (l *loader) spec(part Part, name string, t *source.Table) (Spec, int, bool) {
-	names := make([]string, 0, len(catalogue))
-	for i, s := range catalogue {
-		if !slices.Contains(s.Parts, part) {
-			continue
-		}
-		if s.Name == name {
-			return s, i, true
-		}
-		names = append(names, s.Name)
-	}
-	label, ok := t.Text("label")
-	if !ok {
-		t.Fault("", `%s.%s is not in the catalogue%s (a parameter that only this desk has needs a label = "...")`,
-			part, name, source.DidYouMean(name, names))
-		return Spec{}, 0, false
-	}
-	spec := Spec{Name: name, Label: label, Lowest: noLowest, Highest: math.MaxFloat64, Parts: []Part{part}}
-	unit, _ := t.Text("unit")
-	spec.Unit = Unit(unit)
-	spec.Class = l.class(t)
-	spec.Kind = ownKind(t, spec.Unit)
-	return spec, len(catalogue), true
-}
-
-func (l *loader) class(t *source.Table) Class {
-	word, ok := t.Text("class")
-	if !ok {
-		return Tone
-	}
-	words := []string{Tone.String(), NameOnly.String(), Loudness.String(), Noise.String()}
-	i := slices.Index(words, word)
-	if i < 0 {
-		t.Fault("class", "class %q: there is none such%s", word, source.DidYouMean(word, words))
-		return Tone
-	}
-	return Class(i)
-}
-
-// ownKind tells from its curve what sort of values a desk's own parameter takes.
-func ownKind(t *source.Table, unit Unit) Kind {
-	switch {
-	case t.Has("text"):
-		return Text
-	case t.Has("choice"):
-		return Choice
-	case !slices.ContainsFunc(numericShapes, t.Has):
-		return Toggle
-	case unit == Decibel:
-		return Level
-	}
-	return Quantity
-}
-
-// countersOf lists the numbers that an address of this parameter must hold.
-func countersOf(part Part, name string) []string {
-	var found []string
-	if part != Main {
-		found = append(found, part.String())
-	}
-	for i, word := range strings.Split(name, ".") {
-		if i > 0 && slices.Contains(counters, word) {
-			found = append(found, word)
-		}
-	}
-	return found
-}
-
-func (l *loader) counts() map[string]int {
-	p := l.profile
-	return map[string]int{"channel": p.Channels, "mix": p.Mixes, "band": p.Bands, "group": p.Groups}
 }

@@ -3,8 +3,11 @@ package profiles
 import (
 	"cmp"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
+
+	"deskhand/profiles/source"
 )
 
 // Part is a kind of place on a desk.
@@ -57,23 +60,25 @@ func (p Parameter) String() string { return p.Place.String() + "." + p.Name }
 // checks the form only: whether a desk has the parameter is for its profile.
 func ParseParameter(path string) (Parameter, error) {
 	word, rest, _ := strings.Cut(path, ".")
-	place := Place{}
+	var place Place
 	switch word {
+	case "channel":
+		place.Part = Channel
+	case "mix":
+		place.Part = Mix
 	case "main":
 		place.Part = Main
-	case "channel", "mix":
-		place.Part = Channel
-		if word == "mix" {
-			place.Part = Mix
-		}
+	default:
+		return Parameter{}, fmt.Errorf("parameter %q: it begins with channel.N, mix.N or main%s",
+			path, source.DidYouMean(word, []string{"channel", "mix", "main"}))
+	}
+	if place.Part != Main {
 		number, after, _ := strings.Cut(rest, ".")
-		n, err := strconv.Atoi(number)
-		if err != nil || n < 1 || strconv.Itoa(n) != number {
+		n, ok := countingNumber(number)
+		if !ok {
 			return Parameter{}, fmt.Errorf("parameter %q: write a number from 1 after %q", path, word+".")
 		}
 		place.Number, rest = n, after
-	default:
-		return Parameter{}, fmt.Errorf("parameter %q: it begins with channel.N, mix.N or main", path)
 	}
 	if rest == "" {
 		return Parameter{}, fmt.Errorf("parameter %q: the name after %q is missing", path, place)
@@ -81,22 +86,25 @@ func ParseParameter(path string) (Parameter, error) {
 	return Parameter{Place: place, Name: rest}, nil
 }
 
-// compareNames orders dotted names with numbers in them as numbers, so that
-// "send.2.level" comes before "send.10.level".
+// comparePlaces orders places as people read a desk: channels, mixes, main.
+func comparePlaces(a, b Place) int {
+	return cmp.Or(cmp.Compare(a.Part, b.Part), cmp.Compare(a.Number, b.Number))
+}
+
+// compareNames orders dotted names word by word, numbers as numbers and before all
+// other words, so that "send.2.level" comes before "send.10.level".
 func compareNames(a, b string) int {
-	for a != "" && b != "" {
-		var x, y string
-		x, a, _ = strings.Cut(a, ".")
-		y, b, _ = strings.Cut(b, ".")
-		if x == y {
-			continue
-		}
-		m, errM := strconv.Atoi(x)
-		n, errN := strconv.Atoi(y)
-		if errM == nil && errN == nil {
+	return slices.CompareFunc(strings.Split(a, "."), strings.Split(b, "."), func(x, y string) int {
+		m, isNumberX := countingNumber(x)
+		n, isNumberY := countingNumber(y)
+		switch {
+		case isNumberX && isNumberY:
 			return cmp.Compare(m, n)
+		case isNumberX:
+			return -1
+		case isNumberY:
+			return 1
 		}
 		return cmp.Compare(x, y)
-	}
-	return cmp.Compare(a, b)
+	})
 }

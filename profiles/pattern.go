@@ -9,12 +9,16 @@ import (
 	"deskhand/profiles/source"
 )
 
-// maxAddresses bounds what one pattern may expand to. A desk with more of one
-// parameter than that is a slip of the pen.
-const maxAddresses = 100_000
-
-// maxInAll bounds what a whole profile may expand to, which bounds its memory.
-const maxInAll = 250_000
+// The limits of an address map. Together they bound the memory of a profile.
+const (
+	// maxAddresses bounds what one pattern may expand to. A desk with more of one
+	// parameter than that is a slip of the pen.
+	maxAddresses = 100_000
+	// maxInAll bounds what a whole profile may expand to.
+	maxInAll = 250_000
+	// maxPattern bounds a pattern, in bytes.
+	maxPattern = 200
+)
 
 // pattern is an OSC address with places in it: "/lane/{channel}/tone/{band}/hz".
 type pattern struct {
@@ -26,6 +30,15 @@ type pattern struct {
 // parsePattern reads an address pattern. The counters that may and must stand in
 // it are those of its parameter.
 func parsePattern(address string, wanted []string) (pattern, error) {
+	if len(address) > maxPattern {
+		return pattern{}, fmt.Errorf("an address of %d bytes: at most %d are allowed", len(address), maxPattern)
+	}
+	if !strings.HasPrefix(address, "/") {
+		return pattern{}, fmt.Errorf("address %q: an OSC address begins with /", address)
+	}
+	if strings.HasSuffix(address, "/") || strings.Contains(address, "//") {
+		return pattern{}, fmt.Errorf("address %q: there is nothing after a /", address)
+	}
 	var p pattern
 	rest := address
 	for {
@@ -46,9 +59,6 @@ func parsePattern(address string, wanted []string) (pattern, error) {
 		}
 		p.counters = append(p.counters, counter)
 		rest = tail
-	}
-	if !strings.HasPrefix(address, "/") {
-		return pattern{}, fmt.Errorf("address %q: an OSC address begins with /", address)
 	}
 	for _, counter := range wanted {
 		if !slices.Contains(p.counters, counter) {
@@ -79,11 +89,15 @@ func (p pattern) fill(numbers map[string]int) string {
 	return b.String()
 }
 
-// size is how many addresses the pattern expands to.
+// size is how many addresses the counters expand to, or uncounted where it is more.
 func size(counters []string, counts map[string]int) int {
 	n := 1
 	for _, counter := range counters {
-		n *= counts[counter]
+		n = min(n*counts[counter], uncounted)
 	}
 	return n
 }
+
+// uncounted is where size stops counting, so far below the largest int that neither
+// another counter nor a sum over a whole profile can overflow.
+const uncounted = 1_000_000_000_000

@@ -2,24 +2,27 @@ package profiles
 
 import (
 	"slices"
+	"sort"
 	"time"
 )
 
 // Profile describes one desk model. It does not change after loading and may be
 // used from several goroutines.
 type Profile struct {
-	// Name is the model, which the desk says when it is asked who it is.
-	Name  string
+	// Name is what people call the model; see also [Profile.Says].
+	Name string
+	// About is a line about the model, or "".
 	About string
 	// File is where the profile was read from, for messages.
-	File                           string
+	File string
+	// Channels and the others count what the desk has; each is 0 where it has none.
 	Channels, Mixes, Bands, Groups int
 	Link                           Link
 
 	identity identity
 	follow   follow
 
-	parameters []Parameter
+	parameters []Parameter // by place, see comparePlaces
 	entries    map[Parameter]entry
 	places     map[string]Parameter // by address
 }
@@ -42,7 +45,7 @@ type Link struct {
 	Linger time.Duration
 }
 
-// Identity is how a desk is asked who it is.
+// identity is how a desk is asked who it is.
 type identity struct {
 	ask, answer string
 	says        string
@@ -64,17 +67,15 @@ type entry struct {
 // bottom as people read a channel. The caller must not change it.
 func (p *Profile) Parameters() []Parameter { return p.parameters }
 
-// At lists what the desk has at one place.
+// At lists what the desk has at one place. The caller must not change it.
 func (p *Profile) At(place Place) []Parameter {
-	first := slices.IndexFunc(p.parameters, func(q Parameter) bool { return q.Place == place })
-	if first < 0 {
+	byPlace := func(q Parameter, at Place) int { return comparePlaces(q.Place, at) }
+	first, found := slices.BinarySearchFunc(p.parameters, place, byPlace)
+	if !found {
 		return nil
 	}
 	rest := p.parameters[first:]
-	end := slices.IndexFunc(rest, func(q Parameter) bool { return q.Place != place })
-	if end < 0 {
-		end = len(rest)
-	}
+	end := sort.Search(len(rest), func(i int) bool { return rest[i].Place != place })
 	return rest[:end:end]
 }
 

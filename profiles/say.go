@@ -16,28 +16,41 @@ func (s Spec) Say(v Value) string {
 // SayBoth gives two values with as many figures as it takes to tell them apart,
 // so that a small difference does not read as none.
 func (s Spec) SayBoth(a, b Value) (string, string) {
-	for finer := 0; ; finer++ {
-		x, y := s.say(a, finer), s.say(b, finer)
-		if x != y || a == b || finer == 4 {
-			return x, y
-		}
-	}
+	finer := s.finerFor(a, b)
+	return s.say(a, finer), s.say(b, finer)
 }
 
 // SayStep gives the step from a to b with its sign: "-5.5" for numbers in dB, and
-// "" where a step means nothing to the ear or there is no number on both sides.
+// "" where there is no step, where one means nothing to the ear, or where there is no
+// number on both sides. It has as many figures as [Spec.SayBoth] gives the values.
 func (s Spec) SayStep(a, b Value) string {
 	x, okX := a.Number()
 	y, okY := b.Number()
 	if !okX || !okY || s.Unit != Decibel || math.IsInf(x, 0) || math.IsInf(y, 0) {
 		return ""
 	}
-	for decimals := 1; decimals < 5; decimals++ {
-		if step := fmt.Sprintf("%+.*f", decimals, y-x); strings.Trim(step, "+-0.") != "" {
-			return step
+	step := fmt.Sprintf("%+.*f", 1+s.finerFor(a, b), y-x)
+	if isNought(step) {
+		return ""
+	}
+	return step
+}
+
+// finest bounds how many more figures are tried to tell two values apart. No grid
+// needs as many.
+const finest = 10
+
+// finerFor is how many more figures than usual it takes to tell a and b apart.
+func (s Spec) finerFor(a, b Value) int {
+	if a == b {
+		return 0
+	}
+	for finer := range finest {
+		if s.say(a, finer) != s.say(b, finer) {
+			return finer
 		}
 	}
-	return ""
+	return finest
 }
 
 func (s Spec) say(v Value, finer int) string {
@@ -55,20 +68,23 @@ func (s Spec) say(v Value, finer int) string {
 	return sayNumber(v.number, s.Unit, finer)
 }
 
+// sayNumber gives a number as the trade says it, with so many figures more than usual.
 func sayNumber(v float64, unit Unit, finer int) string {
 	if math.IsInf(v, 0) {
-		return strings.ToLower(strings.TrimPrefix(strconv.FormatFloat(v, 'f', -1, 64), "+")) + " " + string(unit)
+		figure := "inf "
+		if v < 0 {
+			figure = "-inf "
+		}
+		return strings.TrimSpace(figure + string(unit))
 	}
 	switch unit {
 	case Decibel:
-		return fmt.Sprintf("%.*f dB", 1+finer, v)
+		return withoutSignAtNought(strconv.FormatFloat(v, 'f', 1+finer, 64)) + " dB"
 	case Hertz:
-		if v >= 999.5 {
-			return significant(v/1000, 3+finer, 1) + " kHz"
+		if text := significant(v, 3+finer, 0); v < 1000 && text != "1000" {
+			return text + " Hz"
 		}
-		return significant(v, 3+finer, 0) + " Hz"
-	case Millis:
-		return significant(v, 3+finer, 0) + " ms"
+		return significant(max(v, 1000)/1000, 3+finer, 1) + " kHz"
 	case Quality:
 		return significant(v, 3+finer, 1)
 	case Ratio:
@@ -84,7 +100,7 @@ func sayNumber(v float64, unit Unit, finer int) string {
 func sayPan(v float64, finer int) string {
 	figure := strconv.FormatFloat(math.Abs(v), 'f', finer, 64)
 	switch {
-	case strings.Trim(figure, "0.") == "":
+	case isNought(figure):
 		return "centre"
 	case v < 0:
 		return "L" + figure
@@ -92,20 +108,31 @@ func sayPan(v float64, finer int) string {
 	return "R" + figure
 }
 
-// significant writes v with at most the given number of significant figures, no
-// trailing zeros beyond the decimals asked for, and no exponent.
+// isNought reports whether a number as it is written says 0.
+func isNought(figure string) bool { return strings.Trim(figure, "+-0.") == "" }
+
+// withoutSignAtNought makes "-0.0" into "0.0".
+func withoutSignAtNought(figure string) string {
+	if isNought(figure) {
+		return strings.TrimPrefix(figure, "-")
+	}
+	return figure
+}
+
+// significant writes v with so many significant figures or its whole part, whichever
+// is longer, without trailing zeros beyond the decimals asked for, and without an
+// exponent.
 func significant(v float64, figures, decimals int) string {
-	if v == 0 {
-		return strconv.FormatFloat(0, 'f', decimals, 64)
+	// The exponent is taken after rounding: 0.9996 has three figures as 1.00.
+	_, exponent, _ := strings.Cut(strconv.FormatFloat(v, 'e', figures-1, 64), "e")
+	magnitude, _ := strconv.Atoi(exponent)
+	whole, fraction, _ := strings.Cut(strconv.FormatFloat(v, 'f', max(figures-1-magnitude, 0), 64), ".")
+	fraction = strings.TrimRight(fraction, "0")
+	if missing := decimals - len(fraction); missing > 0 {
+		fraction += strings.Repeat("0", missing)
 	}
-	places := max(figures-1-int(math.Floor(math.Log10(math.Abs(v)))), 0)
-	text := strconv.FormatFloat(v, 'f', places, 64)
-	for strings.Contains(text, ".") && text[len(text)-1] == '0' && len(text)-1-strings.IndexByte(text, '.') > decimals {
-		text = text[:len(text)-1]
+	if fraction == "" {
+		return whole
 	}
-	text = strings.TrimSuffix(text, ".")
-	if dot := strings.IndexByte(text, '.'); dot < 0 && decimals > 0 {
-		text += "." + strings.Repeat("0", decimals)
-	}
-	return text
+	return whole + "." + fraction
 }

@@ -66,37 +66,40 @@ func (p *Profile) Hear(h osc.Heard) []osc.Report[Parameter, Value] {
 		return nil
 	}
 	if h.Address == p.identity.answer {
-		if says, ok := h.Arguments[0].(string); ok {
+		if says, ok := wireText(h.Arguments[0]); ok {
 			return []osc.Report[Parameter, Value]{{Key: Who, Value: Word(says)}}
 		}
 		return nil
 	}
-	q, ok := p.places[h.Address]
+	s, ok := p.read(h, false)
 	if !ok {
 		return nil
 	}
-	v, err := p.entries[q].control.read(h.Arguments[0], false)
-	if err != nil {
-		return nil
-	}
-	return []osc.Report[Parameter, Value]{{Key: q, Value: v}}
+	return []osc.Report[Parameter, Value]{{Key: s.Parameter, Value: s.Value}}
 }
 
 // Told gives the settings that a message makes at the desk's end, on the desk's
 // grid, numbers beyond the ends clamped as desks do.
 func (p *Profile) Told(h osc.Heard) []Setting {
-	q, ok := p.places[h.Address]
-	if !ok || len(h.Arguments) == 0 {
-		return nil
+	if s, ok := p.read(h, true); ok {
+		return []Setting{s}
 	}
-	v, err := p.entries[q].control.read(h.Arguments[0], true)
-	if err != nil {
-		return nil
-	}
-	return []Setting{{q, v}}
+	return nil
 }
 
-// Asked gives the parameters that a message asks about at the desk's end.
+// read gives the setting in a message, if it holds one that the profile can place.
+func (p *Profile) read(h osc.Heard, clamp bool) (Setting, bool) {
+	q, ok := p.places[h.Address]
+	if !ok || len(h.Arguments) == 0 {
+		return Setting{}, false
+	}
+	v, err := p.entries[q].control.read(h.Arguments[0], clamp)
+	return Setting{q, v}, err == nil
+}
+
+// Asked gives the parameters that a message asks about at the desk's end. One whose
+// arguments can't be known, as it came without type tags, counts as a question: to
+// answer harms nothing.
 func (p *Profile) Asked(h osc.Heard) []Parameter {
 	if len(h.Arguments) > 0 {
 		return nil

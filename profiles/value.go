@@ -1,6 +1,7 @@
 package profiles
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"strconv"
@@ -28,8 +29,12 @@ const (
 // Silence is the level of no sound at all, -inf dB.
 var Silence = Number(math.Inf(-1))
 
-// Number is a value with a unit, such as dB or Hz; the unit is the parameter's.
+// Number is a value with a unit, such as dB or Hz; the unit is the parameter's. What
+// is no number (NaN) gives no value.
 func Number(v float64) Value {
+	if math.IsNaN(v) {
+		return Value{} // a NaN would not even be equal to itself
+	}
 	if v == 0 {
 		v = 0 // there is no -0 dB
 	}
@@ -92,7 +97,7 @@ func ValueOf(v any) (Value, error) {
 	switch v := v.(type) {
 	case float64:
 		if math.IsNaN(v) {
-			return Value{}, fmt.Errorf("nan is not a value")
+			return Value{}, errors.New("nan is not a value")
 		}
 		return Number(v), nil
 	case int64:
