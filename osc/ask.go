@@ -48,22 +48,23 @@ func (c *Conversation[K, V]) ask(ctx context.Context, questions []Question[K], d
 	return a.finish(), err
 }
 
-// asking is one call of Ask. The conversation's lock is held for whatever it holds, but for what stays as it is.
+// asking is one call of Ask.
 type asking[K comparable, V any] struct {
 	c      *Conversation[K, V]
 	afresh bool
 	done   func(int)
+	total  int           // questions
+	told   int           // what done was last told
 	wake   chan struct{} // filled when an answer came
 
-	answers  map[K]V
+	// The conversation's lock guards all below, and the queries in it.
+	answers  map[K]V // nil when the call has returned
 	about    map[K][]*query[K]
 	begun    map[K]bool // keys that a question was sent about
 	unsent   queue[K]   // by the time when they can go
 	sent     queue[K]   // by the time when the answer is due
-	inFlight int        // sent and not settled; sent may hold settled ones, too
+	inFlight int        // sent and not settled; the queue of sent ones holds some that are settled, too
 	settled  int
-	told     int // what done was last told
-	total    int
 }
 
 // prepare encodes the questions, before any is sent.

@@ -323,6 +323,47 @@ func TestUnaskedLateAndDoubledReportsAreNewsAndHarmNothing(t *testing.T) {
 	})
 }
 
+func TestAnAnswerAfterTheLastTryStillCountsWhileOthersAreAsked(t *testing.T) {
+	slow := func() *network { return newNetwork((&holding{values: map[string]int32{"/a": 1}}).hear, after(75*ms)) }
+	talk(t, slow, Manner{Tries: 1, Window: 1}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
+		var told []int
+		got, err := c.Ask(t.Context(), ask("/a", "/missing", "/too"), func(n int) { told = append(told, n) })
+		if err != nil {
+			t.Fatal(err)
+		}
+		same(t, map[string]int32{"/a": 1}, got)
+		same(t, []int{1, 2, 3}, told)
+		same(t, 300*ms, time.Since(n.born))
+	})
+}
+
+func TestAQuestionAnsweredWhileItWaitsForThePaceIsNotSent(t *testing.T) {
+	talk(t, quick(map[string]int32{"/a": 1}), Manner{Pace: 10}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
+		if _, err := c.Ask(t.Context(), ask("/a", "/a"), nil); err != nil {
+			t.Fatal(err)
+		}
+		same(t, []sending{{0, "/a"}}, n.sendings())
+	})
+}
+
+func TestAnAnswerThatComesAsAskReturnsHarmsNothing(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		n := quick(map[string]int32{"/a": 1})()
+		c := Converse(n, Manner{}, numbers, func(Report[string, int32]) { time.Sleep(50 * ms) })
+		defer c.Close()
+		ctx, cancel := context.WithTimeout(t.Context(), 30*ms)
+		defer cancel()
+		if got, err := c.Ask(ctx, ask("/a"), nil); !errors.Is(err, context.DeadlineExceeded) || len(got) != 0 {
+			t.Error(got, err)
+		}
+		time.Sleep(100 * ms)
+		got, err := c.Ask(t.Context(), ask("/a"), nil)
+		if err != nil || got["/a"] != 1 {
+			t.Error(got, err)
+		}
+	})
+}
+
 func TestOnlyTheFirstReportCounts(t *testing.T) {
 	twice := func(m Message) []Message {
 		return []Message{{m.Address, []any{int32(1)}}, {m.Address, []any{int32(2)}}}

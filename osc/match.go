@@ -20,6 +20,9 @@ func Match(pattern, address string) bool {
 	if !strings.HasPrefix(pattern, "/") || !strings.HasPrefix(address, "/") {
 		return false
 	}
+	if !IsPattern(pattern) {
+		return pattern == address
+	}
 	m := matching{address: address, at: make([]bool, len(address)+1), next: make([]bool, len(address)+1)}
 	m.at[0] = true
 	for len(pattern) > 0 {
@@ -30,6 +33,11 @@ func Match(pattern, address string) bool {
 		pattern = pattern[length:]
 	}
 	return m.at[len(address)]
+}
+
+// IsPattern reports whether an address has any character that means something else than itself to Match.
+func IsPattern(address string) bool {
+	return strings.ContainsAny(address, "?*[]{}") || strings.Contains(address, "//")
 }
 
 // matching holds all positions of the address up to which the pattern so far matches. As the whole set moves on

@@ -78,6 +78,17 @@ func TestMatch(t *testing.T) {
 	}
 }
 
+func TestAPlainAddressIsNoPattern(t *testing.T) {
+	for address, want := range map[string]bool{
+		"/in/1": false, "/in/a-b!,c": false, "/": false, "": false,
+		"/in/?": true, "/*": true, "/[a]": true, "/a]": true, "/{a}": true, "/a}": true, "//a": true, "/a//b": true,
+	} {
+		if got := IsPattern(address); got != want {
+			t.Errorf("%q: %v", address, got)
+		}
+	}
+}
+
 func TestAMalformedPatternMatchesNothing(t *testing.T) {
 	for _, pattern := range []string{"/a[", "/a[b", "/a]", "/a{", "/a{b,", "/a}", "/a[]", "/a[!]", "/a[c-a]", "/a{[b],c}", "/a{*}", "/a{b/c}", "/{in,in/1}", "/a{{b}}", "/a{?}"} {
 		for _, address := range []string{"/a", "/a[", "/ab", "/a]", "/a{", "/a}", "/a[]", "/a[!]", "/ac", "/a*", "/ab/c", "/a{b}", "/a?", "/a[b", "/in/1", pattern} {
