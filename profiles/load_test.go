@@ -177,6 +177,8 @@ func TestALoadFaultNamesFileLineAndWhatToDo(t *testing.T) {
 		{"no channels", strings.Replace(head, "channels = 2", "", 1) + "[channel]\nmute = { at = \"/m/{channel}\" }",
 			"1: the profile does not say how many channels the desk has: write channels = ..."},
 		{"no parameters", head, "1: the profile has no parameters: write [channel], [mix] and [main]"},
+		{"a part without parameters", head + "[mix]", "1: the profile has no parameters: write [channel], [mix] and [main]"},
+		{"a part that is a number", "mix = 3\n" + head, `1: "mix" should be a table, but it is the number 3`},
 		{"a port that isn't", strings.Replace(head, "port = 9000", "port = 90000", 1) + "[main]\nmute = { at = \"/m\" }",
 			"8: port = 90000: a port is a number from 1 to 65535"},
 		{"a pace of nothing", strings.Replace(head, "port = 9000", "port = 9000\npace = 0", 1) + "[main]\nmute = { at = \"/m\" }",

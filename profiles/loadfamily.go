@@ -24,14 +24,18 @@ type family struct {
 // families reads the parameters of every part of the desk.
 func (l *loader) families() []family {
 	var families []family
-	found := false
+	empty := true
 	for _, part := range []Part{Channel, Mix, Main} {
-		if t, ok := l.root.Table(part.String()); ok {
+		t, ok := l.root.Table(part.String())
+		switch {
+		case ok:
+			empty = empty && len(t.Keys()) == 0
 			families = l.walk(families, part, t, "")
+		case l.root.Has(part.String()):
+			empty = false // no table: that has been told
 		}
-		found = found || l.root.Has(part.String())
 	}
-	if !found {
+	if empty {
 		l.root.Fault("", "the profile has no parameters: write [channel], [mix] and [main]")
 	}
 	return families
