@@ -86,7 +86,7 @@ func sayNumber(v float64, unit Unit, finer int) string {
 		}
 		return significant(max(v, 1000)/1000, 3+finer, 1) + " kHz"
 	case Quality:
-		return significant(v, 3+finer, 1)
+		return significant(v, 2+finer, 1)
 	case Ratio:
 		return significant(v, 3+finer, 1) + ":1"
 	case PanUnit:

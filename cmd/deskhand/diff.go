@@ -1,0 +1,292 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"path/filepath"
+	"strings"
+
+	"deskhand/profiles"
+	"deskhand/scenes"
+
+	"github.com/spf13/cobra"
+)
+
+// deskWord stands for the desk where a file could be named.
+const deskWord = "desk"
+
+func (a *app) diffCommand() *cobra.Command {
+	var position string
+	c := &cobra.Command{
+		Use:   "diff A B",
+		Short: "what differs between two files, two revisions, or a file and the desk",
+		Long: `diff shows what differs, in the trade's units. A and B are each a file of the book, a
+file at a revision that git knows (FILE@REVISION), or the word desk. Two performers
+are compared as written; with --position, as they would be on that position.
+
+Exit 0: no difference. Exit 1: differences.`,
+		Example: `  deskhand diff performers/poet.toml performers/botanist.toml
+  deskhand diff performers/poet.toml@HEAD~1 performers/poet.toml
+  deskhand diff scenes/opening.toml desk
+  deskhand diff desk performers/poet.toml --position lectern`,
+		Args:              arguments(2, 2),
+		ValidArgsFunction: a.completeSides,
+	}
+	c.Flags().StringVar(&position, "position", "", "compare performers as they would be on this position `NAME`")
+	_ = c.RegisterFlagCompletionFunc("position", a.completePosition)
+	c.RunE = func(c *cobra.Command, words []string) error { return a.diff(c.Context(), words[0], words[1], position) }
+	return c
+}
+
+// side is one side of a comparison.
+type side struct {
+	scenes.Statement
+	kind scenes.Kind // "" for the desk
+	// venue is whose desk the parameters are on; nil for a strip as it is written.
+	venue *scenes.Venue
+}
+
+func (a *app) diff(ctx context.Context, first, second, position string) error {
+	if first == deskWord && second == deskWord {
+		return errors.New("diff desk desk: one of the two must be a file")
+	}
+	b, err := a.book()
+	if err != nil {
+		return err
+	}
+	sides := make([]*side, 2)
+	for i, word := range []string{first, second} {
+		if word == deskWord {
+			continue
+		}
+		if sides[i], err = a.fileSide(ctx, b, word, position); err != nil {
+			return err
+		}
+	}
+	for i := range sides {
+		if sides[i] == nil {
+			if sides[i], err = a.deskSide(ctx, b, sides[1-i]); err != nil {
+				return err
+			}
+		}
+	}
+	changes, err := compare(sides[0], sides[1])
+	if err != nil {
+		return err
+	}
+	a.sayDifferences(sides[0], sides[1], changes)
+	if len(changes) > 0 {
+		return ended{exitDiffers}
+	}
+	return nil
+}
+
+// fileSide reads FILE or FILE@REVISION.
+func (a *app) fileSide(ctx context.Context, b *scenes.Book, word, position string) (*side, error) {
+	file, revision, dated := strings.Cut(word, "@")
+	n, err := b.Locate(a.dir, file)
+	if dated {
+		then, errThen := b.At(ctx, revision)
+		if errThen != nil {
+			return nil, errThen
+		}
+		if err != nil { // a file may have been there then and be gone now
+			n, err = then.Locate(a.dir, file)
+		}
+		b = then
+	}
+	if errors.Is(err, scenes.ErrNoFile) && !dated && isFile(filepath.Join(a.dir, file)) {
+		return a.readingSide(b, file)
+	}
+	if err != nil {
+		return nil, err
+	}
+	s, err := a.namedSide(b, n, position)
+	if err == nil {
+		s.Title, s.kind = word, n.Kind
+	}
+	return s, err
+}
+
+func (a *app) namedSide(b *scenes.Book, n scenes.Named, position string) (*side, error) {
+	switch n.Kind {
+	case scenes.Performers:
+		return a.performerSide(b, n.Name, position)
+	case scenes.Venues:
+		v, err := b.Venue(n.Name)
+		if err != nil {
+			return nil, err
+		}
+		return &side{Statement: scenes.Statement{Entries: b.StateVenue(v)}}, nil
+	case scenes.Scenes:
+		return a.sceneSide(b, n.Name)
+	case scenes.Readings:
+		r, err := b.Reading(n.Name)
+		if err != nil {
+			return nil, err
+		}
+		return a.readingOf(b, r)
+	}
+	return nil, fmt.Errorf("%s can't be compared: give a performer, scene, venue or reading", n.File())
+}
+
+func (a *app) performerSide(b *scenes.Book, name, position string) (*side, error) {
+	if position == "" {
+		p, err := b.Performer(name)
+		if err != nil {
+			return nil, err
+		}
+		return &side{Statement: scenes.Statement{Entries: b.State(p)}}, nil
+	}
+	v, err := a.openVenue(b, "")
+	if err != nil {
+		return nil, err
+	}
+	cast, err := b.CastFor(v, position, name, nil)
+	if err != nil {
+		return nil, err
+	}
+	r, err := v.Resolve(cast)
+	if err != nil {
+		return nil, err
+	}
+	return &side{Statement: scenes.Statement{Entries: v.State(r)}, venue: v}, nil
+}
+
+func (a *app) sceneSide(b *scenes.Book, name string) (*side, error) {
+	scene, err := b.Scene(name)
+	if err != nil {
+		return nil, err
+	}
+	v, resolved, err := b.ResolveScene(scene)
+	if err != nil {
+		return nil, err
+	}
+	s := &side{venue: v}
+	for _, r := range resolved {
+		s.Entries = append(s.Entries, v.State(r)...)
+	}
+	return s, nil
+}
+
+func (a *app) readingSide(b *scenes.Book, file string) (*side, error) {
+	r, err := a.readingFile(b, file)
+	if err != nil {
+		return nil, err
+	}
+	s, err := a.readingOf(b, r)
+	if err == nil {
+		s.Title, s.kind = file, scenes.Readings
+	}
+	return s, err
+}
+
+func (a *app) readingOf(b *scenes.Book, r *scenes.Reading) (*side, error) {
+	v, err := a.openVenue(b, "")
+	if err != nil {
+		return nil, err
+	}
+	if v.Desk.Profile.Name != r.Desk {
+		return nil, fmt.Errorf("%s is a reading of a %s, and %s has a %s: give --venue NAME", r.File, r.Desk, v.Name, v.Desk.Profile.Name)
+	}
+	return &side{Statement: scenes.Statement{Partial: true, Entries: v.StateReading(r)}, venue: v}, nil
+}
+
+// deskSide reads from the desk what the other side speaks of.
+func (a *app) deskSide(ctx context.Context, b *scenes.Book, other *side) (*side, error) {
+	if other.venue == nil {
+		return nil, fmt.Errorf("%s is on no channel yet: give --position NAME to hold it against the desk", other.Title)
+	}
+	if err := a.aim(other.venue); err != nil {
+		return nil, err
+	}
+	s, err := a.connect(ctx, b, other.venue)
+	if err != nil {
+		return nil, err
+	}
+	defer s.close()
+	var wanted []profiles.Parameter
+	for _, e := range other.Entries {
+		wanted = append(wanted, e.Parameter)
+	}
+	values, missing, err := s.readDesk(ctx, wanted)
+	if err != nil {
+		return nil, err
+	}
+	if len(missing) > 0 {
+		return nil, fmt.Errorf("%w: the desk did not answer for %d of %d settings, first %s", errDesk, len(missing), len(wanted), missing[0])
+	}
+	return &side{
+		Statement: scenes.Statement{Title: deskWord, Partial: true, Entries: other.venue.StateValues(values)},
+		venue:     other.venue,
+	}, nil
+}
+
+// compare holds two sides against each other: on the desk's grid where they are on
+// one, else as they are written.
+func compare(x, y *side) ([]scenes.Change, error) {
+	switch {
+	case (x.venue == nil) != (y.venue == nil):
+		return nil, fmt.Errorf("%s and %s can't be compared: one is on a desk, the other is a strip as it is written; give --position NAME", x.Title, y.Title)
+	case x.venue == nil && x.kind != y.kind:
+		return nil, fmt.Errorf("%s and %s can't be compared: one is of %s, the other of %s", x.Title, y.Title, x.kind, y.kind)
+	case x.venue == nil:
+		return scenes.Differences(x.Statement, y.Statement, func(_ profiles.Parameter, v, w profiles.Value) bool { return v == w }), nil
+	case x.venue.Desk.Profile.Name != y.venue.Desk.Profile.Name:
+		return nil, fmt.Errorf("%s is for a %s and %s for a %s: two desks can't be compared setting by setting", x.Title, x.venue.Desk.Profile.Name, y.Title, y.venue.Desk.Profile.Name)
+	}
+	return scenes.Differences(x.Statement, y.Statement, x.venue.Same), nil
+}
+
+type jsonDiff struct {
+	A           string       `json:"a"`
+	B           string       `json:"b"`
+	Differences []jsonChange `json:"differences"`
+}
+
+func (a *app) sayDifferences(x, y *side, changes []scenes.Change) {
+	if a.json {
+		a.printJSON(jsonDiff{x.Title, y.Title, jsonChanges(changes)})
+		return
+	}
+	if len(changes) == 0 {
+		fmt.Fprintf(a.out, "no difference between %s and %s\n", x.Title, y.Title)
+		return
+	}
+	fmt.Fprintf(a.out, "%s -> %s\n", x.Title, y.Title)
+	if x.venue != nil {
+		a.sayPlaces(x, changes)
+	} else {
+		a.sayStrips(x, changes)
+	}
+	fmt.Fprintln(a.out, settingsDiffer(len(changes)))
+}
+
+// sayPlaces prints differences on a desk, place by place.
+func (a *app) sayPlaces(x *side, changes []scenes.Change) {
+	held := make(scenes.Values)
+	for _, e := range x.Entries {
+		held[e.Parameter] = e.Value
+	}
+	a.sayByPlace(x.venue, held, changes)
+}
+
+// sayStrips prints differences between strips as they are written.
+func (a *app) sayStrips(x *side, changes []scenes.Change) {
+	held := make(map[string]scenes.Stated)
+	for _, e := range x.Entries {
+		held[e.Parameter.Name] = e
+	}
+	maker := rowMaker{
+		unset: "not set",
+		mixes: func(n int) string { return fmt.Sprint(n) },
+		held:  func(name string) profiles.Value { return held[name].Value },
+		desk: func(name string) (profiles.Spec, bool) {
+			e, ok := held[name]
+			return e.Spec, ok
+		},
+		written: true,
+	}
+	fmt.Fprint(a.out, table(maker.rows(changes), a.paint))
+}

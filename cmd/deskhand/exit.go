@@ -1,0 +1,87 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"deskhand/profiles/source"
+	"deskhand/scenes/desk"
+	"deskhand/scenes/recall"
+)
+
+// The exit codes of every command.
+const (
+	exitDone         = 0
+	exitDiffers      = 1 // diff: differences; check: faults
+	exitWrong        = 2 // the command or a file is wrong; nothing was sent
+	exitNoDesk       = 3 // the desk did not answer, or is another; nothing was sent
+	exitNotConfirmed = 4 // sent, but not all of it confirmed
+	exitRefused      = 5 // refused by a limit or a safe; nothing was sent
+)
+
+// ended is an outcome that needs no message: what was to be said has been printed.
+type ended struct{ code int }
+
+func (e ended) Error() string { return fmt.Sprintf("exit %d", e.code) }
+
+// unfinished is an error after something was sent.
+type unfinished struct{ err error }
+
+func (e unfinished) Error() string { return e.err.Error() }
+func (e unfinished) Unwrap() error { return e.err }
+
+// codeOf gives the exit code for an error.
+func codeOf(err error) int {
+	var (
+		end     ended
+		half    unfinished
+		other   *desk.OtherDesk
+		refused *recall.Refused
+	)
+	switch {
+	case err == nil:
+		return exitDone
+	case errors.As(err, &end):
+		return end.code
+	case errors.As(err, &half):
+		return exitNotConfirmed
+	case errors.As(err, &refused):
+		return exitRefused
+	case errors.As(err, &other), errors.Is(err, desk.ErrSilent), errors.Is(err, errDesk):
+		return exitNoDesk
+	}
+	return exitWrong
+}
+
+// errDesk marks trouble with the link before anything was sent.
+var errDesk = errors.New("nothing was sent")
+
+// end says what went wrong, if something did, and gives the exit code.
+func (a *app) end(err error) int {
+	code := codeOf(err)
+	var end ended
+	if err == nil || errors.As(err, &end) {
+		return code
+	}
+	if a.json {
+		a.printJSON(map[string]any{"error": plainError(err), "exit": code})
+	}
+	for _, line := range strings.Split(plainError(err), "\n") {
+		fmt.Fprintln(a.err, a.paint.bad("deskhand: ")+line)
+	}
+	return code
+}
+
+// plainError gives an error's text, each fault on a line of its own.
+func plainError(err error) string {
+	var faults source.Faults
+	switch {
+	case errors.Is(err, context.Canceled):
+		return "stopped: " + strings.TrimSuffix(err.Error(), ": "+context.Canceled.Error())
+	case errors.As(err, &faults) && len(faults) > 0:
+		return faults.Error()
+	}
+	return err.Error()
+}

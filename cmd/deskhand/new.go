@@ -1,0 +1,56 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"deskhand/testdata"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) newCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "new DIR",
+		Short: "a new book, with the example in it",
+		Long: `new makes a folder with the example book: a lecture series in a harbour town, with one
+venue, four performers and two scenes, to try things on and to change into your own.
+Its desk is the mock desk that deskhand mock starts on this machine.`,
+		Args: arguments(1, 1),
+	}
+	c.RunE = func(_ *cobra.Command, words []string) error {
+		if err := writeExample(filepath.Join(a.dir, words[0]), words[0]); err != nil {
+			return err
+		}
+		if a.json {
+			a.printJSON(map[string]string{"book": words[0]})
+			return nil
+		}
+		fmt.Fprintf(a.out, `%s is a book now. Go there, and:
+  deskhand mock                     a desk to rehearse on, in another terminal
+  deskhand swap lectern botanist    the botanist on, confirmed
+  git init && git add . && git commit -m "The book begins"
+`, words[0])
+		return nil
+	}
+	return c
+}
+
+// writeExample writes the example book into a folder that is new or empty.
+func writeExample(dir, said string) error {
+	entries, err := os.ReadDir(dir)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+	case err != nil:
+		return fmt.Errorf("%s: %w", said, err)
+	case len(entries) > 0:
+		return fmt.Errorf("%s is not empty: nothing was written; name a new folder", said)
+	}
+	if err := os.CopyFS(dir, testdata.Book()); err != nil {
+		return fmt.Errorf("%s: the book was not written whole: %w", said, err)
+	}
+	return nil
+}

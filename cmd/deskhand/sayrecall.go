@@ -1,0 +1,208 @@
+package main
+
+import (
+	"fmt"
+	"strings"
+
+	"deskhand/profiles"
+	"deskhand/profiles/source"
+	"deskhand/scenes"
+	"deskhand/scenes/recall"
+	"deskhand/scenes/tone"
+)
+
+// sayPlan prints what a recall found and what it will do.
+func (a *app) sayPlan(done recalled) {
+	plan := done.plan
+	a.sayMoves(plan)
+	a.sayWarnings(done.warnings)
+	for _, note := range done.notes {
+		fmt.Fprintln(a.out, a.paint.dim(note))
+	}
+	count := 0
+	for _, part := range plan.Parts {
+		if len(part.Changes) == 0 {
+			continue
+		}
+		count += len(part.Changes)
+		fmt.Fprintln(a.out, a.paint.head(headOf(part)))
+		maker := a.makerFor(plan.Venue, part.Place, part.Before)
+		fmt.Fprint(a.out, table(maker.rows(part.Changes), a.paint))
+		if words := maker.rounded(part.Changes); len(words) > 0 {
+			fmt.Fprintln(a.out, "  "+a.paint.dim("the desk's nearest step: ")+strings.Join(words, ", "))
+		}
+		a.sayRises(plan.Venue, part)
+	}
+	for _, c := range plan.Safe() {
+		fmt.Fprintf(a.out, "left alone, being safe here: %s, %s on the desk and %s in %s\n", c.Parameter, c.Spec.Say(c.From), c.Spec.Say(c.To), c.Origin)
+	}
+	if count == 0 {
+		fmt.Fprintln(a.out, "nothing differs: the desk holds this already, and nothing was sent")
+		return
+	}
+	fmt.Fprintln(a.out, settingsDiffer(count))
+	if done.dryRun {
+		fmt.Fprintln(a.out, "nothing was sent (--dry-run)")
+	}
+}
+
+func settingsDiffer(n int) string {
+	if n == 1 {
+		return "1 setting differs"
+	}
+	return fmt.Sprintf("%d settings differ", n)
+}
+
+// headOf is the line above a part's rows: where, and who goes and comes.
+func headOf(part *recall.Part) string {
+	words := []string{part.Place.Say()}
+	if part.Position != "" {
+		words = append([]string{part.Position}, words...)
+	}
+	switch {
+	case part.Was != "" && part.Performer != "" && part.Was != part.Performer:
+		words = append(words, part.Was+" -> "+part.Performer)
+	case part.Performer != "":
+		words = append(words, part.Performer)
+	case part.Was != "":
+		words = append(words, part.Was+" -> nobody")
+	}
+	return strings.Join(words, " · ")
+}
+
+// makerFor makes rows for one place of a venue's desk.
+func (a *app) makerFor(v *scenes.Venue, place profiles.Place, held scenes.Values) rowMaker {
+	return rowMaker{
+		mixes: v.MixName,
+		unset: "unknown",
+		held:  func(name string) profiles.Value { return held[profiles.Parameter{Place: place, Name: name}] },
+		desk: func(name string) (profiles.Spec, bool) {
+			control, ok := v.Desk.Profile.Control(profiles.Parameter{Place: place, Name: name})
+			if !ok {
+				return profiles.Spec{}, false
+			}
+			return control.Spec, true
+		},
+	}
+}
+
+// sayRises says where a part gets louder, when it does so by as much as is heard.
+func (a *app) sayRises(v *scenes.Venue, part *recall.Part) {
+	const heard = 1.0 // dB
+	var words []string
+	for _, rise := range part.Rises {
+		if rise.By >= heard {
+			words = append(words, fmt.Sprintf("%s %+.1f dB%s", whereOf(v, rise), rise.By, fromSilence(rise)))
+		}
+	}
+	if len(words) > 0 {
+		fmt.Fprintln(a.out, "  "+a.paint.warn("louder: ")+strings.Join(words, ", "))
+	}
+}
+
+func whereOf(v *scenes.Venue, rise tone.Rise) string {
+	if rise.Mix == 0 {
+		return "mains"
+	}
+	return v.MixName(rise.Mix)
+}
+
+func fromSilence(rise tone.Rise) string {
+	if rise.FromSilence {
+		return " over the usual"
+	}
+	return ""
+}
+
+// sayMoves tells the hand moves since the last recall.
+func (a *app) sayMoves(plan *recall.Plan) {
+	if plan == nil || len(plan.Moves) == 0 || a.json {
+		return
+	}
+	fmt.Fprintln(a.out, a.paint.warn("moved by hand since the last recall:"))
+	a.sayByPlace(plan.Venue, plan.Before(), plan.Moves)
+	if plan.MovesFile != "" {
+		fmt.Fprintf(a.out, "kept in %s\n", plan.MovesFile)
+	}
+}
+
+// sayByPlace prints changes under a line for each place that they are at.
+func (a *app) sayByPlace(v *scenes.Venue, held scenes.Values, changes []scenes.Change) {
+	for len(changes) > 0 {
+		place, n := changes[0].Parameter.Place, 1
+		for n < len(changes) && changes[n].Parameter.Place == place {
+			n++
+		}
+		head := place.Say()
+		if p := v.PositionOn(place); p != nil {
+			head = p.Name + " · " + head
+		}
+		fmt.Fprintln(a.out, a.paint.head(head))
+		maker := a.makerFor(v, place, held)
+		fmt.Fprint(a.out, table(maker.rows(changes[:n]), a.paint))
+		changes = changes[n:]
+	}
+}
+
+func (a *app) sayWarnings(warnings source.Faults) {
+	for _, w := range warnings {
+		fmt.Fprintln(a.out, a.paint.warn("note: ")+w.Error())
+	}
+}
+
+// sayResult prints what a recall has proved.
+func (a *app) sayResult(done recalled) {
+	result := done.result
+	if result == nil || done.plan.Nothing() {
+		return
+	}
+	if result.Restarted {
+		fmt.Fprintln(a.out, a.paint.warn("the desk lost its settings meanwhile, as when it restarts: they were set again; its other channels need a look"))
+	}
+	for _, m := range result.Moved {
+		fmt.Fprintf(a.out, "moved by hand meanwhile, and left so: %s, %s instead of %s\n", m.Parameter, a.sayValue(done.plan.Venue, m.Parameter, m.Found), a.sayValue(done.plan.Venue, m.Parameter, m.Wanted))
+	}
+	if result.Complete() {
+		fmt.Fprintf(a.out, "%s in %.1f s%s\n", a.paint.good("all confirmed"), result.Took.Seconds(), sayStates(done.plan))
+		return
+	}
+	fmt.Fprintln(a.out, a.paint.bad("not confirmed:"))
+	for _, u := range result.Unproved {
+		found := "no answer"
+		if !u.Found.IsZero() {
+			found = "the desk holds " + a.sayValue(done.plan.Venue, u.Parameter, u.Found)
+		}
+		fmt.Fprintf(a.out, "  %s: wanted %s, %s\n", u.Parameter, a.sayValue(done.plan.Venue, u.Parameter, u.Wanted), found)
+	}
+	for _, part := range result.StillMuted {
+		fmt.Fprintf(a.out, "%s stays muted\n", part.Say())
+	}
+	fmt.Fprintf(a.out, "%d settings are confirmed, %d are not; the same command again goes on from here, deskhand undo goes back\n", len(result.Confirmed), len(result.Unproved))
+}
+
+func (a *app) sayValue(v *scenes.Venue, q profiles.Parameter, value profiles.Value) string {
+	control, ok := v.Desk.Profile.Control(q)
+	if !ok {
+		return value.String()
+	}
+	return control.Spec.Say(value)
+}
+
+// sayStates says which positions are open and which muted in the end.
+func sayStates(plan *recall.Plan) string {
+	var words []string
+	for _, part := range plan.Parts {
+		if part.Place.Part != profiles.Channel || part.Position == "" || len(part.Changes) == 0 {
+			continue
+		}
+		state := "muted"
+		if part.WillBeOpen() {
+			state = "open"
+		}
+		words = append(words, part.Position+" is "+state)
+	}
+	if len(words) == 0 || len(words) > 6 {
+		return ""
+	}
+	return "; " + strings.Join(words, ", ")
+}

@@ -1,0 +1,75 @@
+package main
+
+import (
+	"deskhand/scenes"
+	"deskhand/scenes/recall"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) swapCommand() *cobra.Command {
+	var scene string
+	c := &cobra.Command{
+		Use:   "swap POSITION PERFORMER",
+		Short: "the next presenter on",
+		Long: `swap puts a performer on a position: it reads the channel, shows what differs from
+what the book says for this performer here, mutes the position, sets what differs,
+reads all of it back, and opens the position again if it was open. What a hand has
+moved since the last recall is told first and kept in a reading.
+
+The strip is built up from the position's own (the room), the performer's, and the
+performer's for this venue; phantom power follows the microphone, and the gain is
+carried over to the microphone and distance of the position.`,
+		Example:           "  deskhand swap lectern botanist\n  deskhand swap lectern poet --dry-run",
+		Args:              arguments(2, 2),
+		ValidArgsFunction: a.completeSwap,
+	}
+	c.Flags().StringVar(&scene, "scene", "", "also apply what this scene `NAME` says of the position, and whether it is open")
+	a.dryRun(c)
+	c.RunE = func(c *cobra.Command, words []string) error {
+		return a.swap(c, words[0], words[1], scene)
+	}
+	return c
+}
+
+func (a *app) swap(c *cobra.Command, position, performer, sceneName string) error {
+	b, err := a.book()
+	if err != nil {
+		return err
+	}
+	var scene *scenes.Scene
+	venue := ""
+	if sceneName != "" {
+		if scene, err = b.Scene(sceneName); err != nil {
+			return err
+		}
+		venue = scene.Venue
+	}
+	v, err := a.openVenue(b, venue)
+	if err != nil {
+		return err
+	}
+	cast, err := b.CastFor(v, position, performer, scene)
+	if err != nil {
+		return err
+	}
+	resolved, err := v.Resolve(cast)
+	if err != nil {
+		return err
+	}
+	s, err := a.connect(c.Context(), b, v)
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	return s.recall(c.Context(), []recall.Target{recall.ForPosition(resolved)}, resolved.Warnings, leftOut(resolved))
+}
+
+// leftOut says which values this venue or its desk has no place for.
+func leftOut(r *scenes.Resolved) []string {
+	var notes []string
+	for _, l := range r.Left {
+		notes = append(notes, l.Entry.Name+" is left out: "+l.Why+" ("+l.Entry.Origin.String()+")")
+	}
+	return notes
+}

@@ -1,0 +1,49 @@
+package main
+
+import (
+	"fmt"
+
+	"github.com/spf13/cobra"
+)
+
+func (a *app) undoCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "undo",
+		Short: "the desk as it was before the last recall",
+		Long: `undo takes everything that the last recall changed back to what the desk held before,
+in the same safe order, and says again who was on the position. Once more goes one
+recall further back. No limit on the rise stands in its way, since what it goes back
+to is what the room had.`,
+		Args:              noArguments,
+		ValidArgsFunction: cobra.NoFileCompletions,
+	}
+	a.dryRun(c)
+	c.RunE = func(c *cobra.Command, _ []string) error { return a.undo(c) }
+	return c
+}
+
+func (a *app) undo(c *cobra.Command) error {
+	s, err := a.connectTo(c.Context(), "")
+	if err != nil {
+		return err
+	}
+	defer s.close()
+	targets, before, done, err := s.Undo()
+	if err != nil {
+		return err
+	}
+	if len(targets) == 0 {
+		return fmt.Errorf("there is nothing to undo at %s: no recall has changed anything yet", s.Venue.Name)
+	}
+	s.Return = true
+	if !a.json {
+		fmt.Fprintf(a.out, "back to %s (%s)\n", before.Note, before.Taken.Local().Format("2 January, 15:04:05"))
+	}
+	if err := s.recall(c.Context(), targets, nil, nil); err != nil {
+		return err
+	}
+	if s.Rehearse {
+		return nil
+	}
+	return done()
+}
