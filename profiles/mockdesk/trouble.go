@@ -13,8 +13,8 @@ type Trouble struct {
 	// In is the way to the desk, Out the way back.
 	In, Out Way
 	// Rate is how many messages a second the desk takes out of its queue, 0 for no
-	// limit; Queue is how many can wait there before it drops the rest, as real
-	// desks do, 0 for no limit that would ever be met.
+	// limit; Queue is how many packets can wait there before it drops the rest, as
+	// real desks do, 0 for a queue so long that it is never full.
 	Rate  float64
 	Queue int
 }
@@ -29,8 +29,13 @@ type Way struct {
 	Delay time.Duration
 }
 
-// holdBack is the longest that a packet is held back to be overtaken.
-const holdBack = 20 * time.Millisecond
+// The limits of what is under way.
+const (
+	// holdBack is the longest that a packet is held back to be overtaken.
+	holdBack = 20 * time.Millisecond
+	// maxUnderWay bounds the packets that are late at a time; more are lost.
+	maxUnderWay = 1 << 14
+)
 
 // way carries packets to deliver, with their trouble.
 type way struct {
@@ -41,11 +46,14 @@ type way struct {
 	how    Way
 	closed bool
 	late   map[*time.Timer]struct{}
-	inHand sync.WaitGroup
+	inHand sync.WaitGroup // the late ones
 }
 
+// stream is the second half of each generator's seed; any number would do.
+const stream = 0x5eaf00d
+
 func newWay(how Way, seed uint64, deliver func(arrival)) *way {
-	return &way{how: how, deliver: deliver, rng: rand.New(rand.NewPCG(seed, 0x5eaf00d)), late: make(map[*time.Timer]struct{})}
+	return &way{how: how, deliver: deliver, rng: rand.New(rand.NewPCG(seed, stream)), late: make(map[*time.Timer]struct{})}
 }
 
 func (w *way) set(how Way) {
@@ -57,7 +65,7 @@ func (w *way) set(how Way) {
 // pass sends a packet on its way. What isn't late is delivered before it returns.
 func (w *way) pass(a arrival) {
 	for _, delay := range w.fates() {
-		if delay == 0 {
+		if delay <= 0 {
 			w.deliver(a)
 			continue
 		}
@@ -70,9 +78,10 @@ func (w *way) fates() []time.Duration {
 	w.mu.Lock()
 	defer w.mu.Unlock()
 	copies := 1
-	if w.rng.Float64() < w.how.Lose {
+	switch {
+	case w.rng.Float64() < w.how.Lose:
 		copies = 0
-	} else if w.rng.Float64() < w.how.Double {
+	case w.rng.Float64() < w.how.Double:
 		copies = 2
 	}
 	delays := make([]time.Duration, copies)
@@ -85,17 +94,18 @@ func (w *way) fates() []time.Duration {
 	return delays
 }
 
+// later delivers a packet after a delay, unless the way is closed before.
 func (w *way) later(a arrival, delay time.Duration) {
 	w.mu.Lock()
 	defer w.mu.Unlock()
-	if w.closed {
+	if w.closed || len(w.late) >= maxUnderWay {
 		return
 	}
 	w.inHand.Add(1)
 	var timer *time.Timer
 	timer = time.AfterFunc(delay, func() {
 		defer w.inHand.Done()
-		w.mu.Lock()
+		w.mu.Lock() // which also waits until timer is set
 		delete(w.late, timer)
 		closed := w.closed
 		w.mu.Unlock()
@@ -115,6 +125,7 @@ func (w *way) close() {
 			w.inHand.Done()
 		}
 	}
+	clear(w.late)
 	w.mu.Unlock()
 	w.inHand.Wait()
 }
