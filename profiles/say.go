@@ -119,17 +119,16 @@ func withoutSignAtNought(figure string) string {
 	return figure
 }
 
-// significant writes v with so many significant figures or its whole part, whichever
-// is longer, without trailing zeros beyond the decimals asked for, and without an
-// exponent.
+// significant writes v with so many significant figures, and in any case its whole
+// part and so many decimals. Further zeros at the end and an exponent are left out.
 func significant(v float64, figures, decimals int) string {
 	// The exponent is taken after rounding: 0.9996 has three figures as 1.00.
 	_, exponent, _ := strings.Cut(strconv.FormatFloat(v, 'e', figures-1, 64), "e")
 	magnitude, _ := strconv.Atoi(exponent)
-	whole, fraction, _ := strings.Cut(strconv.FormatFloat(v, 'f', max(figures-1-magnitude, 0), 64), ".")
-	fraction = strings.TrimRight(fraction, "0")
-	if missing := decimals - len(fraction); missing > 0 {
-		fraction += strings.Repeat("0", missing)
+	text := strconv.FormatFloat(v, 'f', max(figures-1-magnitude, decimals), 64)
+	whole, fraction, _ := strings.Cut(text, ".")
+	for len(fraction) > decimals && strings.HasSuffix(fraction, "0") {
+		fraction = fraction[:len(fraction)-1]
 	}
 	if fraction == "" {
 		return whole

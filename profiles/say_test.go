@@ -35,7 +35,9 @@ func TestValuesAreSaidAsTheTradeSaysThem(t *testing.T) {
 		{"channel.1.gate.attack", profiles.Number(0), "0 ms"},
 		{"channel.1.gate.attack", profiles.Number(0.5), "0.5 ms"},
 		{"channel.1.gate.hold", profiles.Number(1234.5), "1234 ms"}, // the even neighbour of a half
-		{"channel.1.eq.1.q", profiles.Number(1.414), "1.41"},
+		{"channel.1.eq.1.q", profiles.Number(1.414), "1.4"},
+		{"channel.1.eq.1.q", profiles.Number(0.2549), "0.25"},
+		{"channel.1.eq.1.q", profiles.Number(10.64), "10.6"},
 		{"channel.1.eq.1.q", profiles.Number(2), "2.0"},
 		{"channel.1.eq.1.q", profiles.Number(0.9996), "1.0"},
 		{"channel.1.compressor.ratio", profiles.Number(4), "4.0:1"},
