@@ -10,7 +10,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"sync"
 	"time"
 
 	"deskhand/osc"
@@ -33,34 +32,6 @@ func (e *OtherDesk) Error() string {
 	return fmt.Sprintf("the desk at %s says it is %q and not %q: check the address, or the venue's profile", e.Address, e.Says, e.Want)
 }
 
-// Hoped is a setting that was sent. Whether the desk holds it is not known.
-type Hoped struct {
-	setting profiles.Setting
-}
-
-// Setting is what was sent, as the desk will hold it if it arrived.
-func (h Hoped) Setting() profiles.Setting { return h.setting }
-
-// Confirmed is a setting that the desk itself reported holding, after it was sent.
-// Only [Desk.Confirm] makes one.
-type Confirmed struct {
-	setting profiles.Setting
-	at      time.Time
-}
-
-// Setting is what the desk reported.
-func (c Confirmed) Setting() profiles.Setting { return c.setting }
-
-// At is when the answer was there.
-func (c Confirmed) At() time.Time { return c.at }
-
-// Doubt is a setting that could not be confirmed.
-type Doubt struct {
-	Wanted profiles.Setting
-	// Found is what the desk holds instead, no value where it did not answer.
-	Found profiles.Value
-}
-
 // Progress is told how many of how many are done. It may be nil.
 type Progress func(done, of int)
 
@@ -78,14 +49,13 @@ type Options struct {
 type Desk struct {
 	profile      *profiles.Profile
 	address      string
-	link         *osc.UDP
+	link         osc.Link
 	conversation *osc.Conversation[profiles.Parameter, profiles.Value]
-
-	mu   sync.Mutex
-	sent map[profiles.Parameter]sending // within the last Linger
+	// sent is the last value sent to each parameter, which may be under way still.
+	sent map[profiles.Parameter]sending
 }
 
-// sending is a value that may still be under way to the desk.
+// sending is a value that was sent, and when it was last.
 type sending struct {
 	value profiles.Value
 	at    time.Time
@@ -98,7 +68,12 @@ func Open(ctx context.Context, p *profiles.Profile, address string, o Options) (
 	if err != nil {
 		return nil, fmt.Errorf("desk %s: %w", address, err)
 	}
-	d := &Desk{profile: p, address: address, link: link, sent: make(map[profiles.Parameter]sending)}
+	return Over(link, p, address, o), nil
+}
+
+// Over is the desk at the other end of a link, which it owns from now on. The address
+// is what messages call it.
+func Over(link osc.Link, p *profiles.Profile, address string, o Options) *Desk {
 	var news func(osc.Report[profiles.Parameter, profiles.Value])
 	if o.News != nil {
 		news = func(r osc.Report[profiles.Parameter, profiles.Value]) {
@@ -109,8 +84,11 @@ func Open(ctx context.Context, p *profiles.Profile, address string, o Options) (
 		Pace: p.Link.Pace, Burst: p.Link.Burst, Window: p.Link.Window,
 		Wait: p.Link.Wait, Tries: p.Link.Tries, Linger: p.Link.Linger,
 	}
-	d.conversation = osc.Converse(link, manner, p.Hear, news)
-	return d, nil
+	return &Desk{
+		profile: p, address: address, link: link,
+		conversation: osc.Converse(link, manner, p.Hear, news),
+		sent:         make(map[profiles.Parameter]sending),
+	}
 }
 
 // Close closes the link.
@@ -120,9 +98,15 @@ func (d *Desk) Close() error { return d.conversation.Close() }
 func (d *Desk) Address() string { return d.address }
 
 // Strangers counts the packets dropped because they came from somewhere else.
-func (d *Desk) Strangers() uint64 { return d.link.Strangers() }
+func (d *Desk) Strangers() uint64 {
+	if udp, ok := d.link.(*osc.UDP); ok {
+		return udp.Strangers()
+	}
+	return 0
+}
 
-// Identify asks the desk who it is. The error is [ErrSilent] or [OtherDesk].
+// Identify asks the desk who it is, for 2.5 s at most. The error is [ErrSilent] or
+// [OtherDesk].
 func (d *Desk) Identify(ctx context.Context) error {
 	within, cancel := context.WithTimeout(ctx, identifyWithin)
 	defer cancel()
@@ -143,11 +127,11 @@ func (d *Desk) Identify(ctx context.Context) error {
 	return nil
 }
 
-// Read asks what the desk holds. Parameters that it did not answer for are missing
-// from the values, and listed.
+// Read asks what the desk holds now: no value is from before the call. Parameters that
+// it did not answer for are missing from the values, and listed.
 func (d *Desk) Read(ctx context.Context, parameters []profiles.Parameter, progress Progress) (scenes.Values, []profiles.Parameter, error) {
 	questions := d.profile.Ask(parameters)
-	answers, err := d.conversation.Ask(ctx, questions, count(progress, len(questions)))
+	answers, err := d.conversation.AskAfresh(ctx, questions, count(progress, len(questions)))
 	values := scenes.Values(answers)
 	var missing []profiles.Parameter
 	for _, q := range parameters {
@@ -163,7 +147,8 @@ func (d *Desk) Read(ctx context.Context, parameters []profiles.Parameter, progre
 
 // Write sends settings, one message each and in their order, at the desk's pace. A
 // parameter that was sent another value a moment ago waits until that packet can't
-// be under way any more, so that it can't arrive last.
+// be under way any more, so that it can't arrive last. With an error, what was sent
+// until then is returned too.
 func (d *Desk) Write(ctx context.Context, settings []profiles.Setting, progress Progress) ([]Hoped, error) {
 	messages, held, err := d.profile.Tell(settings)
 	if err != nil {
@@ -178,7 +163,7 @@ func (d *Desk) Write(ctx context.Context, settings []profiles.Setting, progress 
 		if err != nil {
 			return hoped, fmt.Errorf("set %s: %w", held[i].Parameter, err)
 		}
-		d.note(held[i])
+		d.sent[held[i].Parameter] = sending{held[i].Value, time.Now()}
 		hoped = append(hoped, Hoped{held[i]})
 		if progress != nil {
 			progress(i+1, len(messages))
@@ -190,75 +175,11 @@ func (d *Desk) Write(ctx context.Context, settings []profiles.Setting, progress 
 // letArrive waits while an earlier packet for the parameter, with another value, may
 // still be under way.
 func (d *Desk) letArrive(ctx context.Context, s profiles.Setting) error {
-	d.mu.Lock()
 	earlier, ok := d.sent[s.Parameter]
-	d.mu.Unlock()
 	if !ok || earlier.value == s.Value {
 		return nil
 	}
 	return sleep(ctx, time.Until(earlier.at.Add(d.profile.Link.Linger)))
-}
-
-func (d *Desk) note(s profiles.Setting) {
-	d.mu.Lock()
-	defer d.mu.Unlock()
-	now := time.Now()
-	for q, earlier := range d.sent {
-		if now.Sub(earlier.at) > d.profile.Link.Linger {
-			delete(d.sent, q)
-		}
-	}
-	d.sent[s.Parameter] = sending{s.Value, now}
-}
-
-// Confirm asks the desk for what was sent, with questions that no answer to an
-// earlier one can be taken for. What it reports holding is confirmed; the rest is in
-// doubt.
-func (d *Desk) Confirm(ctx context.Context, hoped []Hoped, progress Progress) ([]Confirmed, []Doubt, error) {
-	parameters := make([]profiles.Parameter, len(hoped))
-	for i, h := range hoped {
-		parameters[i] = h.setting.Parameter
-	}
-	questions := d.profile.Ask(parameters)
-	answers, err := d.conversation.AskAfresh(ctx, questions, count(progress, len(questions)))
-	now := time.Now()
-	var confirmed []Confirmed
-	var doubts []Doubt
-	for _, h := range hoped {
-		control, known := d.profile.Control(h.setting.Parameter)
-		found := answers[h.setting.Parameter]
-		if known && control.Same(found, h.setting.Value) {
-			confirmed = append(confirmed, Confirmed{h.setting, now})
-			continue
-		}
-		doubts = append(doubts, Doubt{h.setting, found})
-	}
-	if err != nil {
-		return confirmed, doubts, fmt.Errorf("read back the desk at %s: %w", d.address, err)
-	}
-	return confirmed, doubts, nil
-}
-
-// Expect is a setting that was found right and not sent, to be confirmed with those
-// that were.
-func Expect(s profiles.Setting) Hoped { return Hoped{s} }
-
-// Follow asks the desk to tell its changes, which Options.News then hears, and
-// repeats the request before it lapses, until the context ends. A desk that has no
-// such request is an error.
-func (d *Desk) Follow(ctx context.Context) error {
-	request, lapses, ok := d.profile.AskToFollow()
-	if !ok {
-		return fmt.Errorf("a %s can't be followed: its profile has no [follow]", d.profile.Name)
-	}
-	for {
-		if err := d.conversation.Tell(ctx, request); err != nil {
-			return fmt.Errorf("follow the desk at %s: %w", d.address, err)
-		}
-		if err := sleep(ctx, lapses/3); err != nil { // so that two may get lost
-			return err
-		}
-	}
 }
 
 func count(progress Progress, of int) func(int) {

@@ -7,43 +7,26 @@ import (
 	"io/fs"
 	"path"
 	"slices"
+	"strings"
 	"time"
 
 	"deskhand/profiles"
 	"deskhand/scenes"
 	"deskhand/scenes/desk"
-	"deskhand/scenes/tone"
 )
 
-// Recaller takes the desk of one venue to wanted settings.
-type Recaller struct {
-	Book   *scenes.Book
-	Venue  *scenes.Venue
-	Memory *scenes.Memory
-	Desk   *desk.Desk
-	// Progress is told what is being done and how far it is. It may be nil.
-	Progress func(what string, done, of int)
-	// Rehearse leaves the book's readings alone too, as nothing will be sent.
-	Rehearse bool
-	// Return says that the recall goes back to what was there before, which no
-	// limit on the rise forbids.
-	Return bool
-}
-
 // Prepare does everything of a recall that comes before sending. The errors are
-// [desk.ErrSilent], [desk.OtherDesk] and [Refused], of the venue's limits and safes.
+// [desk.ErrSilent], [desk.OtherDesk] and [Refused], of the venue's limits and safes;
+// with a refusal, the plan that was refused is returned too.
 func (r *Recaller) Prepare(ctx context.Context, targets []Target) (*Plan, error) {
 	if err := r.Desk.Identify(ctx); err != nil {
 		return nil, err
 	}
 	holds, err := r.read(ctx, targets)
 	if err != nil {
-		return nil, err
+		return nil, fmt.Errorf("%w; nothing was sent", err)
 	}
-	plan := &Plan{Venue: r.Venue}
-	for _, t := range targets {
-		plan.Parts = append(plan.Parts, r.part(t, holds))
-	}
+	plan := &Plan{Venue: r.Venue, Parts: r.parts(targets, holds), read: time.Now()}
 	plan.Moves = r.Venue.Moves(r.Memory.Held.Values, holds)
 	if len(plan.Moves) > 0 && !r.Rehearse {
 		if plan.MovesFile, err = r.keepMoves(holds, len(plan.Moves)); err != nil {
@@ -56,23 +39,20 @@ func (r *Recaller) Prepare(ctx context.Context, targets []Target) (*Plan, error)
 	return plan, nil
 }
 
-// read asks for everything that the targets' places hold, the mute first: it is the
-// first to be asked for again.
+// read asks for everything that the targets' places hold, the mutes first: they will
+// be the first to be asked for again.
 func (r *Recaller) read(ctx context.Context, targets []Target) (scenes.Values, error) {
-	var wanted []profiles.Parameter
+	var mutes, others []profiles.Parameter
 	for _, t := range targets {
-		wanted = append(wanted, r.Venue.Desk.Profile.At(t.Place)...)
-	}
-	slices.SortStableFunc(wanted, func(a, b profiles.Parameter) int {
-		switch {
-		case a.Name == muteName && b.Name != muteName:
-			return -1
-		case b.Name == muteName && a.Name != muteName:
-			return 1
+		for _, q := range r.Venue.Desk.Profile.At(t.Place) {
+			if q.Name == muteName {
+				mutes = append(mutes, q)
+			} else {
+				others = append(others, q)
+			}
 		}
-		return 0
-	})
-	holds, missing, err := r.Desk.Read(ctx, wanted, r.progress("reading"))
+	}
+	holds, missing, err := r.Desk.Read(ctx, slices.Concat(mutes, others), r.progress("reading"))
 	if err != nil {
 		return nil, err
 	}
@@ -82,14 +62,30 @@ func (r *Recaller) read(ctx context.Context, targets []Target) (scenes.Values, e
 	return holds, nil
 }
 
-func (r *Recaller) progress(what string) desk.Progress {
-	if r.Progress == nil {
-		return nil
+// unanswered is the error for settings that the desk says nothing about.
+func unanswered(missing []profiles.Parameter) error {
+	const named = 3
+	names := make([]string, 0, named)
+	for _, q := range missing[:min(len(missing), named)] {
+		names = append(names, q.String())
 	}
-	return func(done, of int) { r.Progress(what, done, of) }
+	more := ""
+	if len(missing) > named {
+		more = fmt.Sprintf(" and %d more", len(missing)-named)
+	}
+	return fmt.Errorf("%w for %s%s: try again, and if it stays so, hold the profile against the desk", desk.ErrSilent, strings.Join(names, ", "), more)
 }
 
-// part compares one place.
+// parts compares the targets with what the desk holds.
+func (r *Recaller) parts(targets []Target, holds scenes.Values) []*Part {
+	parts := make([]*Part, len(targets))
+	for i, t := range targets {
+		parts[i] = r.part(t, holds)
+	}
+	r.addRises(parts)
+	return parts
+}
+
 func (r *Recaller) part(t Target, holds scenes.Values) *Part {
 	part := &Part{Target: t, Before: make(scenes.Values), Was: r.Memory.On[t.Position]}
 	for q, v := range holds {
@@ -97,10 +93,7 @@ func (r *Recaller) part(t Target, holds scenes.Values) *Part {
 			part.Before[q] = v
 		}
 	}
-	part.WasOpen = !part.isMuted()
-	if open, unfinished := r.Memory.Unfinished[t.Position]; unfinished {
-		part.WasOpen = open
-	}
+	part.WasOpen = r.wasOpen(part)
 	for _, c := range r.Venue.Compare(holds, append(slices.Clone(t.Wanted), r.wantedMute(part)...)) {
 		if c.Safe != nil {
 			part.Safe = append(part.Safe, c)
@@ -108,8 +101,19 @@ func (r *Recaller) part(t Target, holds scenes.Values) *Part {
 		}
 		part.Changes = append(part.Changes, c)
 	}
-	part.Rises = r.rises(part)
 	return part
+}
+
+// wasOpen says whether the place is open. A place that an earlier recall has left
+// muted counts as it was before that one, unless a hand has opened it since.
+func (r *Recaller) wasOpen(part *Part) bool {
+	open := !part.isMuted()
+	if !r.isUnfinished(part) {
+		return open
+	}
+	before := r.Memory.Unfinished[part.Position]
+	byHand := open && isMuted(part.Place, r.Memory.Held.Values) && !r.looksSwitchedOn(r.Memory.Held.Values, part.Before)
+	return before || byHand
 }
 
 // wantedMute is how the place's mute is to end, where the desk has one.
@@ -118,98 +122,8 @@ func (r *Recaller) wantedMute(part *Part) []scenes.Wanted {
 	if _, ok := r.Venue.Desk.Profile.Control(q); !ok {
 		return nil
 	}
-	v := profiles.Switch(!part.willBeOpen())
+	v := profiles.Switch(!part.WillBeOpen())
 	return []scenes.Wanted{{Parameter: q, Asked: v, Value: v, Origin: part.OpenOrigin}}
-}
-
-// rises works out where the place would get louder.
-func (r *Recaller) rises(part *Part) []tone.Rise {
-	if part.Place.Part != profiles.Channel {
-		return nil
-	}
-	after := make(map[string]profiles.Value)
-	for _, c := range part.Changes {
-		after[c.Parameter.Name] = c.To
-	}
-	mixes := r.Venue.Desk.Profile.Mixes
-	before := func(name string) profiles.Value { return part.Before[part.parameter(name)] }
-	return tone.Rises(
-		tone.LevelsOf(mixes, before),
-		tone.LevelsOf(mixes, func(name string) profiles.Value {
-			if v, ok := after[name]; ok {
-				return v
-			}
-			return before(name)
-		}),
-		r.Venue.Limits.Usual)
-}
-
-// slack is what a level may be over a limit, for sums of rounded figures.
-const slack = 0.05
-
-// refuse gives the reasons why the venue forbids the plan, or nil.
-func (r *Recaller) refuse(plan *Plan) error {
-	var reasons []string
-	for _, part := range plan.Parts {
-		reasons = append(reasons, r.overLimit(part)...)
-		if part.mustMute() {
-			reasons = append(reasons, r.cannotMute(part)...)
-		}
-	}
-	if safe := plan.Safe(); len(reasons) == 0 && plan.Nothing() && len(safe) > 0 {
-		reasons = append(reasons, fmt.Sprintf("all that differs is safe here (%s, %s:%d)", safe[0].Parameter, r.Venue.File, safe[0].Safe.Line))
-	}
-	if len(reasons) == 0 {
-		return nil
-	}
-	return &Refused{reasons}
-}
-
-func (r *Recaller) overLimit(part *Part) []string {
-	var reasons []string
-	limits := r.Venue.Limits
-	if limits.Rise != nil && !r.Return {
-		for _, rise := range part.Rises {
-			if rise.By > *limits.Rise+slack {
-				reasons = append(reasons, fmt.Sprintf("%s would get %.1f dB louder %s%s, over the limit of %.1f dB (%s:%d)",
-					part.Say(), rise.By, r.sayWhere(rise.Mix), saySilence(rise), *limits.Rise, r.Venue.File, limits.Lines["rise"]))
-			}
-		}
-	}
-	for _, c := range part.Changes {
-		gain, _ := c.To.Number()
-		if c.Parameter.Name == "input.gain" && limits.Gain != nil && gain > *limits.Gain+slack {
-			reasons = append(reasons, fmt.Sprintf("%s would get a gain of %s, over the limit of %.1f dB (%s:%d)",
-				part.Say(), c.Spec.Say(c.To), *limits.Gain, r.Venue.File, limits.Lines["gain"]))
-		}
-	}
-	return reasons
-}
-
-func (r *Recaller) sayWhere(mix int) string {
-	if mix == 0 {
-		return "in the mains"
-	}
-	return "in " + r.Venue.MixName(mix)
-}
-
-func saySilence(rise tone.Rise) string {
-	if rise.FromSilence {
-		return " than a usual one"
-	}
-	return ""
-}
-
-// cannotMute refuses a recall that could not be made safe.
-func (r *Recaller) cannotMute(part *Part) []string {
-	q := part.parameter(muteName)
-	if _, ok := r.Venue.Desk.Profile.Control(q); !ok {
-		return []string{fmt.Sprintf("%s can't be muted: %s has no %s", part.Say(), r.Venue.Desk.Profile.Name, q)}
-	}
-	if safe, ok := r.Venue.SafeFor(q); ok && !part.isMuted() {
-		return []string{fmt.Sprintf("%s can't be muted while it changes: its mute is safe (%s:%d); mute it by hand", part.Say(), r.Venue.File, safe.Line)}
-	}
-	return nil
 }
 
 // keepMoves writes what the desk held into a reading, since the recall may overwrite
@@ -218,7 +132,7 @@ func (r *Recaller) keepMoves(holds scenes.Values, moves int) (string, error) {
 	now := time.Now()
 	reading := scenes.Reading{
 		Desk: r.Venue.Desk.Profile.Name, Taken: now, Values: holds, On: r.Memory.On,
-		Note: fmt.Sprintf("before a recall: %d settings had been moved by hand", moves),
+		Note: "before a recall: " + counted(moves, "hand move"),
 	}
 	text := reading.Text(r.Venue.Desk.Profile)
 	for n := 1; ; n++ {
@@ -235,4 +149,11 @@ func (r *Recaller) keepMoves(holds scenes.Values, moves int) (string, error) {
 			return "", fmt.Errorf("the hand moves could not be kept, so nothing was sent: %w", err)
 		}
 	}
+}
+
+func counted(n int, what string) string {
+	if n == 1 {
+		return "1 " + what
+	}
+	return fmt.Sprintf("%d %ss", n, what)
 }

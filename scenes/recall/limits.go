@@ -1,0 +1,178 @@
+package recall
+
+import (
+	"cmp"
+	"fmt"
+	"math"
+	"slices"
+	"strings"
+
+	"deskhand/profiles"
+	"deskhand/scenes/tone"
+)
+
+// Refused says that a limit or a safe of the venue forbids the recall. Nothing was
+// sent.
+type Refused struct {
+	Reasons []string
+}
+
+func (e *Refused) Error() string { return "refused: " + strings.Join(e.Reasons, "; ") }
+
+// slack is what a level may be over a limit, in dB, for sums of rounded figures.
+const slack = 0.05
+
+// refuse gives the reasons why the venue forbids the plan, or nil.
+func (r *Recaller) refuse(plan *Plan) error {
+	var reasons []string
+	for _, part := range plan.Parts {
+		reasons = append(reasons, r.overRise(part)...)
+		reasons = append(reasons, r.overGain(part)...)
+		if part.mustMute() {
+			reasons = append(reasons, r.cannotMute(part)...)
+		}
+	}
+	if safe := plan.Safe(); len(reasons) == 0 && plan.Nothing() && len(safe) > 0 {
+		reasons = append(reasons, fmt.Sprintf("all that differs is safe here (%s, %s:%d)", safe[0].Parameter, r.Venue.File, safe[0].Safe.Line))
+	}
+	if len(reasons) == 0 {
+		return nil
+	}
+	return &Refused{reasons}
+}
+
+func (r *Recaller) overRise(part *Part) []string {
+	limits := r.Venue.Limits
+	if limits.Rise == nil || r.Return {
+		return nil
+	}
+	var reasons []string
+	for _, rise := range part.Rises {
+		if rise.By > *limits.Rise+slack {
+			reasons = append(reasons, fmt.Sprintf("%s would get %.1f dB louder %s%s, over the limit of %.1f dB (%s:%d)",
+				part.Say(), rise.By, r.sayWhere(rise.Mix), saySilence(rise), *limits.Rise, r.Venue.File, limits.Lines["rise"]))
+		}
+	}
+	return reasons
+}
+
+func (r *Recaller) overGain(part *Part) []string {
+	limits := r.Venue.Limits
+	if limits.Gain == nil {
+		return nil
+	}
+	var reasons []string
+	for _, c := range part.Changes {
+		gain, _ := c.To.Number()
+		if c.Parameter.Name == "input.gain" && gain > *limits.Gain+slack {
+			reasons = append(reasons, fmt.Sprintf("%s would get a gain of %s, over the limit of %.1f dB (%s:%d)",
+				part.Say(), c.Spec.Say(c.To), *limits.Gain, r.Venue.File, limits.Lines["gain"]))
+		}
+	}
+	return reasons
+}
+
+func (r *Recaller) sayWhere(mix int) string {
+	if mix == 0 {
+		return "in the mains"
+	}
+	return "in " + r.Venue.MixName(mix)
+}
+
+func saySilence(rise tone.Rise) string {
+	if rise.FromSilence {
+		return " than a usual one"
+	}
+	return ""
+}
+
+// cannotMute refuses a recall that could not be made safe.
+func (r *Recaller) cannotMute(part *Part) []string {
+	q := part.parameter(muteName)
+	if _, ok := r.Venue.Desk.Profile.Control(q); !ok {
+		return []string{fmt.Sprintf("%s can't be muted: %s has no %s", part.Say(), r.Venue.Desk.Profile.Name, q)}
+	}
+	if safe, ok := r.Venue.SafeFor(q); ok && !part.isMuted() {
+		return []string{fmt.Sprintf("%s can't be muted while it changes: its mute is safe (%s:%d); mute it by hand", part.Say(), r.Venue.File, safe.Line)}
+	}
+	return nil
+}
+
+// addRises works out where each part gets louder. What a mix or the main mix gains,
+// every channel in it gains on top of its own.
+func (r *Recaller) addRises(parts []*Part) {
+	masters := make(map[int]float64)
+	for _, part := range parts {
+		part.Rises = r.rises(part)
+		if part.Place.Part == profiles.Channel {
+			continue
+		}
+		for _, rise := range part.Rises {
+			if !rise.FromSilence {
+				masters[rise.Mix] = rise.By
+			}
+		}
+	}
+	for _, part := range parts {
+		if part.Place.Part != profiles.Channel {
+			continue
+		}
+		for i := range part.Rises {
+			part.Rises[i].By += masters[part.Rises[i].Mix]
+		}
+		slices.SortStableFunc(part.Rises, func(a, b tone.Rise) int { return cmp.Compare(b.By, a.By) })
+	}
+}
+
+// rises works out where a place gets louder by its own changes. One that was muted
+// comes up from silence.
+func (r *Recaller) rises(part *Part) []tone.Rise {
+	usual := r.Venue.Limits.Usual
+	levels := r.channelLevels
+	if part.Place.Part != profiles.Channel {
+		unity := 0.0 // dB: what is usual of a mix's fader
+		usual, levels = &unity, part.mixLevels
+	}
+	before := levels(part.before)
+	if !part.WasOpen && usual != nil {
+		before = silent(before)
+	}
+	return tone.Rises(before, levels(part.after), usual)
+}
+
+func (r *Recaller) channelLevels(value func(name string) profiles.Value) tone.Levels {
+	return tone.LevelsOf(r.Venue.Desk.Profile.Mixes, value)
+}
+
+// mixLevels is what a mix, or the main mix, does to all that is in it.
+func (part *Part) mixLevels(value func(name string) profiles.Value) tone.Levels {
+	level, _ := value(faderName).Number()
+	if on, _ := value("compressor.on").On(); on {
+		makeup, _ := value("compressor.makeup").Number()
+		level += makeup
+	}
+	if part.Place.Part == profiles.Main {
+		return tone.Levels{Main: level}
+	}
+	return tone.Levels{Main: math.Inf(-1), Mixes: map[int]float64{part.Place.Number: level}}
+}
+
+func silent(l tone.Levels) tone.Levels {
+	mixes := make(map[int]float64, len(l.Mixes))
+	for mix := range l.Mixes {
+		mixes[mix] = math.Inf(-1)
+	}
+	return tone.Levels{Main: math.Inf(-1), Mixes: mixes}
+}
+
+// before gives what the place held, after what it will hold.
+func (part *Part) before(name string) profiles.Value { return part.Before[part.parameter(name)] }
+
+func (part *Part) after(name string) profiles.Value {
+	for _, c := range part.Changes {
+		if c.Parameter.Name == name {
+			return c.To
+		}
+	}
+	return part.before(name)
+}

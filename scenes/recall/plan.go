@@ -1,0 +1,125 @@
+package recall
+
+import (
+	"fmt"
+	"maps"
+	"slices"
+	"time"
+
+	"deskhand/profiles"
+	"deskhand/scenes"
+	"deskhand/scenes/tone"
+)
+
+// Plan is what a recall would do, before anything is sent.
+type Plan struct {
+	Venue *scenes.Venue
+	Parts []*Part
+	// Moves are the hand moves since the last recall, and MovesFile the reading in
+	// which they were kept.
+	Moves     []scenes.Change
+	MovesFile string
+
+	read time.Time // when the desk was
+}
+
+// Part is the plan for one place.
+type Part struct {
+	Target
+	// Before is everything that the place held.
+	Before scenes.Values
+	// Was is who was on the position before, as far as that is known.
+	Was string
+	// WasOpen says whether the place was open; after a recall that did not end,
+	// whether it was open before that one.
+	WasOpen bool
+	// Changes will be sent, in the desk's order; a change of the mute is among them
+	// only where the place will end otherwise than it is. Safe are left alone.
+	Changes []scenes.Change
+	Safe    []scenes.Change
+	// Rises are where the place gets louder, loudest first.
+	Rises []tone.Rise
+}
+
+// Nothing reports whether the desk holds all that is wanted already, but for what
+// is safe.
+func (p *Plan) Nothing() bool {
+	return !slices.ContainsFunc(p.Parts, func(part *Part) bool { return len(part.Changes) > 0 })
+}
+
+// Changes lists the changes of all parts.
+func (p *Plan) Changes() []scenes.Change {
+	var all []scenes.Change
+	for _, part := range p.Parts {
+		all = append(all, part.Changes...)
+	}
+	return all
+}
+
+// Safe lists what differs and is left alone.
+func (p *Plan) Safe() []scenes.Change {
+	var all []scenes.Change
+	for _, part := range p.Parts {
+		all = append(all, part.Safe...)
+	}
+	return all
+}
+
+// Before is what the places of the plan held.
+func (p *Plan) Before() scenes.Values {
+	all := make(scenes.Values)
+	for _, part := range p.Parts {
+		maps.Copy(all, part.Before)
+	}
+	return all
+}
+
+// say names the plan in a note: "lectern: poet and 1 more".
+func (p *Plan) say() string {
+	first := p.Parts[0]
+	what := first.Say()
+	if first.Performer != "" {
+		what += ": " + first.Performer
+	}
+	if len(p.Parts) > 1 {
+		what += fmt.Sprintf(" and %d more", len(p.Parts)-1)
+	}
+	return what
+}
+
+// WillBeOpen says how the part is to end.
+func (part *Part) WillBeOpen() bool {
+	if part.Open != nil {
+		return *part.Open
+	}
+	return part.WasOpen
+}
+
+// isMuted says what was read of the place.
+func (part *Part) isMuted() bool { return isMuted(part.Place, part.Before) }
+
+func isMuted(place profiles.Place, holds scenes.Values) bool {
+	muted, _ := holds[profiles.Parameter{Place: place, Name: muteName}].On()
+	return muted
+}
+
+// mustMute reports whether the changes are to be made while the place is muted.
+// Names move no sound, and a mix or the main mix is not muted: that would silence
+// everybody.
+func (part *Part) mustMute() bool {
+	return part.Place.Part == profiles.Channel && slices.ContainsFunc(part.Changes, func(c scenes.Change) bool {
+		return c.Parameter.Name != muteName && c.Spec.Class != profiles.NameOnly
+	})
+}
+
+// mayChange lists what sending the part's changes may leave otherwise than it was.
+func (part *Part) mayChange() []profiles.Parameter {
+	var all []profiles.Parameter
+	for _, c := range part.Changes {
+		all = append(all, c.Parameter)
+	}
+	if part.mustMute() {
+		all = append(all, part.parameter(muteName))
+	}
+	return all
+}

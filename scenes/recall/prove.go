@@ -1,0 +1,204 @@
+package recall
+
+import (
+	"context"
+	"slices"
+	"time"
+
+	"deskhand/profiles"
+	"deskhand/scenes/desk"
+)
+
+const (
+	// rounds is how often a setting is sent before it is given up.
+	rounds = 6
+	// silences is after how many rounds without any answer it is.
+	silences = 2
+)
+
+// proof is what one step asks for besides what it has sent.
+type proof struct {
+	what string
+	jobs []*job
+	// first is asked for before, also after what was sent.
+	first, also []desk.Hoped
+	// watch says to look for a desk that has lost what it held.
+	watch bool
+}
+
+// sendAndProve sends settings, reads them back, and sends again what did not arrive,
+// several times. A job with a setting that is still in doubt then fails.
+func (r *run) sendAndProve(ctx context.Context, p proof, settings []profiles.Setting) (lost bool, err error) {
+	sent, err := r.send(ctx, p.what, settings)
+	if err != nil {
+		return false, err
+	}
+	hoped := slices.Concat(p.first, sent, p.also)
+	quiet := 0
+	for round := 1; len(hoped) > 0; round++ {
+		doubts, lost, err := r.ask(ctx, p, hoped)
+		if lost || err != nil || len(doubts) == 0 {
+			return lost, err
+		}
+		if quiet = countQuiet(quiet, doubts, hoped); round == rounds || quiet == silences {
+			r.fail(p.jobs, doubts)
+			return false, nil
+		}
+		r.noteOverruled(p.jobs, doubts)
+		if hoped, err = r.resend(ctx, p.what, doubts); err != nil {
+			return false, err
+		}
+	}
+	return false, nil
+}
+
+func countQuiet(quiet int, doubts []desk.Doubt, asked []desk.Hoped) int {
+	answered := func(d desk.Doubt) bool { return !d.Found.IsZero() }
+	if len(doubts) < len(asked) || slices.ContainsFunc(doubts, answered) {
+		return 0
+	}
+	return quiet + 1
+}
+
+// ask reads settings back, notes what is confirmed, and gives what is in doubt. With
+// watch it asks for the witnesses of the jobs, too.
+func (r *run) ask(ctx context.Context, p proof, hoped []desk.Hoped) (doubts []desk.Doubt, lost bool, err error) {
+	var watched []desk.Hoped
+	if p.watch {
+		watched = r.witnesses(p.jobs, hoped)
+	}
+	// The witnesses go early, so that they can be asked again soonest.
+	confirmed, all, err := r.Desk.Confirm(ctx, slices.Concat(watched, hoped), r.progress(p.what))
+	bystanders := parametersOf(watched)
+	for _, c := range confirmed {
+		if q := c.Setting().Parameter; !bystanders[q] {
+			r.result.Confirmed[q] = c
+		}
+	}
+	for _, d := range all {
+		if err != nil && d.Found.IsZero() {
+			continue // it was not asked to the end
+		}
+		delete(r.result.Confirmed, d.Wanted.Parameter)
+		r.found[d.Wanted.Parameter] = d.Found
+		if !bystanders[d.Wanted.Parameter] {
+			doubts = append(doubts, d)
+		}
+	}
+	if p.watch && err == nil {
+		lost = r.anyLost(p.jobs, confirmed, all)
+	}
+	return doubts, lost, err
+}
+
+func parametersOf(hoped []desk.Hoped) map[profiles.Parameter]bool {
+	set := make(map[profiles.Parameter]bool, len(hoped))
+	for _, h := range hoped {
+		set[h.Setting().Parameter] = true
+	}
+	return set
+}
+
+// resend sends again what is in doubt. A mute goes first and alone: the rest waits
+// until it is confirmed.
+func (r *run) resend(ctx context.Context, what string, doubts []desk.Doubt) ([]desk.Hoped, error) {
+	var mutes, rest []profiles.Setting
+	for _, d := range doubts {
+		if muted, _ := d.Wanted.Value.On(); muted && d.Wanted.Parameter.Name == muteName {
+			mutes = append(mutes, d.Wanted)
+		} else {
+			rest = append(rest, d.Wanted)
+		}
+	}
+	if len(mutes) == 0 {
+		return r.send(ctx, what, rest)
+	}
+	hoped, err := r.send(ctx, what, mutes)
+	return append(hoped, expect(rest...)...), err
+}
+
+// send writes settings, the noisy switches first and with the time that they need to
+// settle. All are noted as sent, also when it fails half-way. A safe one is never
+// written, and stays to be confirmed.
+func (r *run) send(ctx context.Context, what string, settings []profiles.Setting) ([]desk.Hoped, error) {
+	var noisy, rest, safe []profiles.Setting
+	for _, s := range settings {
+		control, _ := r.Venue.Desk.Profile.Control(s.Parameter)
+		switch {
+		case !r.maySend(s.Parameter):
+			safe = append(safe, s)
+		case control.Spec.Class == profiles.Noise:
+			noisy = append(noisy, s)
+		default:
+			rest = append(rest, s)
+		}
+	}
+	hoped, err := r.write(ctx, what, noisy)
+	if err == nil {
+		err = r.settle(ctx, noisy)
+	}
+	if err != nil {
+		return hoped, err
+	}
+	more, err := r.write(ctx, what, rest)
+	return slices.Concat(hoped, more, expect(safe...)), err
+}
+
+func (r *run) write(ctx context.Context, what string, settings []profiles.Setting) ([]desk.Hoped, error) {
+	if len(settings) == 0 {
+		return nil, nil
+	}
+	hoped, err := r.Desk.Write(ctx, settings, r.progress(what))
+	for _, h := range hoped {
+		r.result.Sent = append(r.result.Sent, h.Setting())
+		delete(r.result.Confirmed, h.Setting().Parameter)
+	}
+	return hoped, err
+}
+
+// settle waits as long as the slowest of the switches needs.
+func (r *run) settle(ctx context.Context, switched []profiles.Setting) error {
+	var longest time.Duration
+	for _, s := range switched {
+		control, _ := r.Venue.Desk.Profile.Control(s.Parameter)
+		longest = max(longest, control.Settle)
+	}
+	if longest == 0 {
+		return nil
+	}
+	if r.Progress != nil {
+		r.Progress("letting the switches settle", 0, 0)
+	}
+	timer := time.NewTimer(longest)
+	defer timer.Stop()
+	select {
+	case <-timer.C:
+		return nil
+	case <-ctx.Done():
+		return ctx.Err()
+	}
+}
+
+// fail marks the jobs that a doubt is about.
+func (r *run) fail(jobs []*job, doubts []desk.Doubt) {
+	for _, d := range doubts {
+		for _, j := range jobs {
+			if j.part.Place == d.Wanted.Parameter.Place {
+				j.failed = true
+			}
+		}
+	}
+}
+
+// noteOverruled notes the doubts in which the desk holds neither what it held before
+// nor what was sent: there a hand was at work.
+func (r *run) noteOverruled(jobs []*job, doubts []desk.Doubt) {
+	for _, d := range doubts {
+		q := d.Wanted.Parameter
+		i := slices.IndexFunc(jobs, func(j *job) bool { return j.part.Place == q.Place })
+		if i < 0 || d.Found.IsZero() || q.Name == muteName || r.same(q, d.Found, jobs[i].part.Before[q]) {
+			continue
+		}
+		r.result.Overruled = append(r.result.Overruled, Unproved{q, d.Wanted.Value, d.Found})
+	}
+}

@@ -1,0 +1,83 @@
+package recall
+
+import (
+	"slices"
+	"time"
+
+	"deskhand/profiles"
+	"deskhand/scenes/desk"
+)
+
+// Unproved is a setting that was wanted and that the desk did not report holding.
+type Unproved struct {
+	Parameter profiles.Parameter
+	Wanted    profiles.Value
+	// Found is what the desk holds instead, no value where it did not answer.
+	Found profiles.Value
+}
+
+// Result is what a recall has done.
+type Result struct {
+	Plan *Plan
+	// Sent are the settings that were sent, in order, each time that they were;
+	// mutes and openings are among them.
+	Sent []profiles.Setting
+	// Confirmed are the settings that the desk reported holding: those that were
+	// changed, and those that were right already. Of a place that is not among
+	// Unproved and StillMuted, the desk reported them after the last packet of the
+	// recall.
+	Confirmed map[profiles.Parameter]desk.Confirmed
+	// Unproved are the others.
+	Unproved []Unproved
+	// StillMuted are the places that were to be open and stay muted.
+	StillMuted []*Part
+	// Restarted says that the desk lost settings meanwhile, as it does when it is
+	// switched off and on. Those of the recall were set again; others may be lost.
+	Restarted bool
+	// Moved are settings that a hand moved while the recall was ending: they were
+	// confirmed, and then the hand won.
+	Moved []Unproved
+	// Overruled are settings that a hand moved before they were confirmed, and that
+	// were sent again. Found is what the hand had set.
+	Overruled []Unproved
+	Took      time.Duration
+}
+
+// Complete reports whether everything that was wanted is confirmed.
+func (r *Result) Complete() bool { return len(r.Unproved) == 0 && len(r.StillMuted) == 0 }
+
+// conclude says of everything that was wanted at a changed place whether it is
+// confirmed, and which places stay muted.
+func (r *run) conclude() {
+	for _, part := range r.plan.Parts {
+		j, touched := r.jobAt[part.Place]
+		if !touched {
+			continue
+		}
+		for _, s := range j.wanted() {
+			if r.isConfirmed(s) || r.isMoved(s.Parameter) {
+				continue
+			}
+			if s == j.muteSetting(false) && r.isConfirmed(j.muteSetting(true)) {
+				r.result.StillMuted = append(r.result.StillMuted, part)
+				continue
+			}
+			r.result.Unproved = append(r.result.Unproved, Unproved{s.Parameter, s.Value, r.found[s.Parameter]})
+		}
+	}
+}
+
+func (r *run) isConfirmed(s profiles.Setting) bool {
+	c, ok := r.result.Confirmed[s.Parameter]
+	return ok && r.same(s.Parameter, c.Setting().Value, s.Value)
+}
+
+func (r *run) isMoved(q profiles.Parameter) bool {
+	return slices.ContainsFunc(r.result.Moved, func(u Unproved) bool { return u.Parameter == q })
+}
+
+// provedAt reports whether all that was wanted at a part's place came about.
+func (r *run) provedAt(part *Part) bool {
+	at := func(u Unproved) bool { return u.Parameter.Place == part.Place }
+	return !slices.ContainsFunc(r.result.Unproved, at) && !slices.Contains(r.result.StillMuted, part)
+}

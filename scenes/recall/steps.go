@@ -1,0 +1,89 @@
+package recall
+
+import (
+	"context"
+
+	"deskhand/profiles"
+	"deskhand/scenes/desk"
+)
+
+// muteAll mutes what will change. A job whose mute is not confirmed fails before
+// anything else of it is sent.
+func (r *run) muteAll(ctx context.Context, jobs []*job) (lost bool, err error) {
+	var mutes []profiles.Setting
+	var muted []desk.Hoped
+	for _, j := range jobs {
+		switch {
+		case !j.mute:
+		case j.part.isMuted():
+			muted = append(muted, desk.Expect(j.muteSetting(true)))
+		default:
+			mutes = append(mutes, j.muteSetting(true))
+		}
+	}
+	return r.sendAndProve(ctx, proof{what: "muting", jobs: jobs, also: muted}, mutes)
+}
+
+// setBodies sends and proves everything but faders and openings.
+func (r *run) setBodies(ctx context.Context, jobs []*job) (lost bool, err error) {
+	jobs = working(jobs)
+	var settings []profiles.Setting
+	var mutes, rest []desk.Hoped
+	for _, j := range jobs {
+		if j.mute {
+			mutes = append(mutes, desk.Expect(j.muteSetting(true)))
+		}
+		settings = append(settings, j.body...)
+		rest = append(rest, expect(j.expected...)...)
+	}
+	lost, err = r.sendAndProve(ctx, proof{what: "setting", jobs: jobs, first: mutes, also: rest, watch: true}, settings)
+	for _, j := range jobs {
+		j.bodyProved = !j.failed
+	}
+	return lost, err
+}
+
+// moveFaders moves the faders of the jobs that are all confirmed.
+func (r *run) moveFaders(ctx context.Context, jobs []*job) (lost bool, err error) {
+	jobs = working(jobs)
+	var faders []profiles.Setting
+	for _, j := range jobs {
+		faders = append(faders, j.faders...)
+	}
+	if len(faders) == 0 {
+		return false, nil
+	}
+	return r.sendAndProve(ctx, proof{what: "moving faders", jobs: jobs, watch: true}, faders)
+}
+
+// openAll opens those that are to be open.
+func (r *run) openAll(ctx context.Context, jobs []*job) (lost bool, err error) {
+	jobs = working(jobs)
+	var opens []profiles.Setting
+	for _, j := range jobs {
+		if j.opens {
+			opens = append(opens, j.muteSetting(false))
+		}
+	}
+	return r.sendAndProve(ctx, proof{what: "opening", jobs: jobs}, opens)
+}
+
+// lastLook asks once more for everything, after the last packet that changes
+// anything. What a hand has moved meanwhile stays as the hand has it.
+func (r *run) lastLook(ctx context.Context, jobs []*job) (lost bool, err error) {
+	jobs = working(jobs)
+	p := proof{what: "last look", jobs: jobs, watch: true}
+	for _, j := range jobs {
+		p.also = append(p.also, expect(j.wanted()...)...)
+	}
+	doubts, lost, err := r.ask(ctx, p, p.also)
+	if lost || err != nil {
+		return lost, err
+	}
+	for _, d := range doubts {
+		if !d.Found.IsZero() {
+			r.result.Moved = append(r.result.Moved, Unproved{d.Wanted.Parameter, d.Wanted.Value, d.Found})
+		}
+	}
+	return false, nil
+}
