@@ -19,6 +19,9 @@ import (
 type Options struct {
 	// Listen is the address to listen on; "127.0.0.1:0" if empty.
 	Listen string
+	// Socket is what the desk hears and speaks through, for a network that is not
+	// there either; nil for UDP at Listen. Close closes it.
+	Socket Socket
 	// Says is the model name that the desk answers; the profile's if empty.
 	Says string
 	// Silent makes a desk that takes everything and never answers.
@@ -31,6 +34,15 @@ type Options struct {
 	// Now is the clock by which requests to follow lapse and a restart ends; time.Now
 	// if nil.
 	Now func() time.Time
+}
+
+// Socket is the desk's end of the network. A [net.UDPConn] is one; that of a test keeps
+// the packets in memory. Reading ends with net.ErrClosed once it is closed.
+type Socket interface {
+	ReadFromUDPAddrPort(packet []byte) (int, netip.AddrPort, error)
+	WriteToUDPAddrPort(packet []byte, to netip.AddrPort) (int, error)
+	LocalAddr() net.Addr
+	Close() error
 }
 
 // Event is one thing that happened at the desk.
@@ -77,7 +89,7 @@ type Counts struct {
 type Desk struct {
 	profile *profiles.Profile
 	options Options // but for Trouble, which changes
-	socket  *net.UDPConn
+	socket  Socket
 	in, out *way
 	wake    chan struct{} // filled when a packet was queued
 	stop    context.CancelFunc
@@ -107,16 +119,13 @@ func Start(profile *profiles.Profile, o Options) (*Desk, error) {
 	if o.Now == nil {
 		o.Now = time.Now
 	}
-	address, err := net.ResolveUDPAddr("udp", o.Listen)
-	if err != nil {
-		return nil, fmt.Errorf("mock desk: listen on %q: %w", o.Listen, err)
+	socket := o.Socket
+	if socket == nil {
+		var err error
+		if socket, err = listenUDP(o.Listen); err != nil {
+			return nil, fmt.Errorf("mock desk: %w", err)
+		}
 	}
-	socket, err := net.ListenUDP("udp", address)
-	if err != nil {
-		return nil, fmt.Errorf("mock desk: listen on %s: %w (is another one running there? choose another port)", o.Listen, err)
-	}
-	_ = socket.SetReadBuffer(1 << 20) // as much as the system gives: the desk's own queue is the one that counts
-
 	ctx, stop := context.WithCancel(context.Background())
 	d := &Desk{
 		profile: profile, options: o, socket: socket, stop: stop,
@@ -131,6 +140,19 @@ func Start(profile *profiles.Profile, o Options) (*Desk, error) {
 	d.done.Go(d.listen)
 	d.done.Go(func() { d.work(ctx) })
 	return d, nil
+}
+
+func listenUDP(at string) (*net.UDPConn, error) {
+	address, err := net.ResolveUDPAddr("udp", at)
+	if err != nil {
+		return nil, fmt.Errorf("listen on %q: %w", at, err)
+	}
+	socket, err := net.ListenUDP("udp", address)
+	if err != nil {
+		return nil, fmt.Errorf("listen on %s: %w (is another one running there? choose another port)", at, err)
+	}
+	_ = socket.SetReadBuffer(1 << 20) // as much as the system gives: the desk's own queue is the one that counts
+	return socket, nil
 }
 
 // Close switches the desk off and waits until nothing of it runs any more. Closing it
