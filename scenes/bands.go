@@ -1,7 +1,9 @@
 package scenes
 
 import (
+	"cmp"
 	"fmt"
+	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -12,7 +14,7 @@ import (
 // band is a band of EQ that the room or the voice asks for.
 type band struct {
 	number int // as it is written
-	slot   int // on the desk
+	slot   int // on the desk, 0 for none yet
 	room   bool
 	fields map[string]Entry // by field: on, kind, frequency, gain, q
 }
@@ -27,54 +29,69 @@ func bandField(name string) (number int, field string, ok bool) {
 	return number, words[2], err == nil
 }
 
+func bandName(slot int, field string) string {
+	return fmt.Sprintf("eq.%d.%s", slot, field)
+}
+
 // bands adds up the room's bands, which the position's strip has, and the voice's,
 // which the other layers have, value by value among themselves. Both apply, each in
-// a band of the desk's own; the room's keep theirs, so that a swap leaves them
-// alone. The desk's bands that then nobody uses are switched off, for otherwise the
-// last voice's would stay.
+// a band of the desk's own. The desk's bands that then nobody uses are switched off,
+// for otherwise the last voice's would stay.
 func (b *builder) bands() {
 	room := gatherBands(true, b.out.Position.Strip)
 	voice := gatherBands(false, b.out.voice(b.venue.Name)...)
-	used := slices.DeleteFunc(append(room, voice...), (*band).isOff)
-	if len(room)+len(voice) == 0 {
+	all := slices.Concat(room, voice)
+	if len(all) == 0 || b.leaveBands(all) {
 		return
 	}
-	if len(used) > 0 {
-		b.imply("eq.on", profiles.Switch(true), used[0].origin(), "a band is in use")
-	}
-	if !b.allot(used) {
+	b.warnOfOthers(room, voice)
+	inUse := slices.DeleteFunc(slices.Clone(all), (*band).isOff)
+	if len(inUse) > b.venue.Desk.Profile.Bands {
+		b.tooMany(inUse)
 		return
 	}
-	taken := make(map[int]bool)
-	for _, one := range used {
-		taken[one.slot] = true
-		b.useBand(one)
+	owners := b.allot(all)
+	if len(inUse) > 0 {
+		b.imply("eq.on", profiles.Switch(true), inUse[0].origin(), "a band is in use")
 	}
 	for slot := 1; slot <= b.venue.Desk.Profile.Bands; slot++ {
-		if !taken[slot] {
+		switch one := owners[slot]; {
+		case one == nil && !b.isSafeBand(slot):
 			b.freeBand(slot)
+		case one != nil && one.isOff():
+			b.bandValues(one)
+		case one != nil:
+			b.useBand(one)
 		}
 	}
 }
 
-func gatherBands(room bool, strips ...Strip) []*band {
-	var bands []*band
-	for _, strip := range strips {
-		for _, e := range strip {
-			number, field, ok := bandField(e.Name)
-			if !ok {
-				continue
-			}
-			i := slices.IndexFunc(bands, func(o *band) bool { return o.number == number })
-			if i < 0 {
-				i = len(bands)
-				bands = append(bands, &band{number: number, room: room, fields: make(map[string]Entry)})
-			}
-			bands[i].fields[field] = e
+// leaveBands leaves all bands where the desk has no EQ at all.
+func (b *builder) leaveBands(all []*band) bool {
+	if b.venue.Desk.Profile.Bands > 0 {
+		return false
+	}
+	for _, one := range all {
+		for _, field := range slices.Sorted(maps.Keys(one.fields)) {
+			b.out.Left = append(b.out.Left, Left{one.fields[field], b.venue.Desk.Profile.Name + " has no EQ here"})
 		}
 	}
-	slices.SortFunc(bands, func(x, y *band) int { return x.number - y.number })
-	return bands
+	return true
+}
+
+func gatherBands(room bool, strips ...Strip) []*band {
+	byNumber := make(map[int]*band)
+	for _, e := range slices.Concat(strips...) {
+		number, field, ok := bandField(e.Name)
+		if !ok {
+			continue
+		}
+		if byNumber[number] == nil {
+			byNumber[number] = &band{number: number, room: room, fields: make(map[string]Entry)}
+		}
+		byNumber[number].fields[field] = e
+	}
+	return slices.SortedFunc(maps.Values(byNumber), func(x, y *band) int { return x.number - y.number })
 }
 
 func (o *band) isOff() bool {
@@ -82,15 +99,12 @@ func (o *band) isOff() bool {
 	return isSwitch && !on
 }
 
-// origin is the first line that says something of the band.
+// origin is the first line of the lowest layer that says something of the band.
 func (o *band) origin() Origin {
-	var first Origin
-	for _, e := range o.fields {
-		if first.Line == 0 || e.Origin.Layer > first.Layer || (e.Origin.Layer == first.Layer && e.Origin.Line < first.Line) {
-			first = e.Origin
-		}
-	}
-	return first
+	first := slices.MinFunc(slices.Collect(maps.Values(o.fields)), func(x, y Entry) int {
+		return cmp.Or(cmp.Compare(x.Origin.Layer, y.Origin.Layer), cmp.Compare(x.Origin.Line, y.Origin.Line))
+	})
+	return first.Origin
 }
 
 func (o *band) say() string {
@@ -101,44 +115,89 @@ func (o *band) say() string {
 	return fmt.Sprintf("%s EQ %d (%s)", owner, o.number, o.origin())
 }
 
-// allot gives each band one of the desk's: the room's their own numbers, the voice's
-// theirs where they are free, else the lowest that is.
-func (b *builder) allot(used []*band) bool {
-	desk := b.venue.Desk.Profile
-	if len(used) > desk.Bands {
-		var names []string
-		for _, one := range used {
-			names = append(names, one.say())
-		}
-		b.fault(used[len(used)-1].origin(), "%s has %d bands of EQ and %d are wanted: %s; switch one off with on = false",
-			desk.Name, desk.Bands, len(used), strings.Join(names, ", "))
-		return false
-	}
-	owners := make(map[int]*band)
-	for _, one := range used { // the room's come first
-		if owners[one.number] == nil && one.number >= 1 && one.number <= desk.Bands {
-			owners[one.number], one.slot = one, one.number
+// warnOfOthers warns of a layer that switches a band off which only the room has.
+func (b *builder) warnOfOthers(room, voice []*band) {
+	for _, one := range voice {
+		i := slices.IndexFunc(room, func(o *band) bool { return o.number == one.number && !o.isOff() })
+		if i >= 0 && one.isOff() && len(one.fields) == 1 {
+			b.warn(one.origin(), "EQ %d is switched off, but it is no band of the voice: %s stays", one.number, room[i].say())
 		}
 	}
-	for _, one := range used {
-		for slot := 1; one.slot == 0; slot++ {
-			if owners[slot] == nil {
-				owners[slot], one.slot = one, slot
-			}
-		}
-	}
-	return true
 }
 
-// useBand asks for a band's values in its slot, and for what they go without saying.
+func (b *builder) tooMany(inUse []*band) {
+	var names []string
+	for _, one := range inUse {
+		names = append(names, one.say())
+	}
+	desk := b.venue.Desk.Profile
+	b.fault(inUse[len(inUse)-1].origin(), "%s has %d bands of EQ and %d are wanted: %s; switch one off with on = false",
+		desk.Name, desk.Bands, len(inUse), strings.Join(names, ", "))
+}
+
+// allot gives each band one of the desk's, and returns them by slot. The room's come
+// first and so never depend on the voice: a swap leaves them alone. Each keeps its
+// number where that is free; of the others, the room's go to the top and the voice's to
+// the bottom. A band that is off is dropped rather than moved.
+func (b *builder) allot(all []*band) map[int]*band {
+	up, down := b.slots()
+	owners := make(map[int]*band)
+	b.allotOf(all, true, down, owners)
+	b.allotOf(all, false, up, owners)
+	for _, one := range all {
+		if one.isOff() && slices.Contains(up, one.number) && owners[one.number] == nil && (one.room || !b.isSafeBand(one.number)) {
+			one.slot, owners[one.number] = one.number, one
+		}
+	}
+	return owners
+}
+
+// allotOf gives the room's bands or the voice's their slots, in order of preference
+// where they can't have their own. There are enough.
+func (b *builder) allotOf(all []*band, room bool, slots []int, owners map[int]*band) {
+	var without []*band
+	for _, one := range all {
+		switch {
+		case one.room != room || one.isOff():
+		case slices.Contains(slots, one.number) && owners[one.number] == nil && (room || !b.isSafeBand(one.number)):
+			one.slot, owners[one.number] = one.number, one
+		default:
+			without = append(without, one)
+		}
+	}
+	for _, one := range without {
+		one.slot = slots[slices.IndexFunc(slots, func(slot int) bool { return owners[slot] == nil })]
+		owners[one.slot] = one
+	}
+}
+
+// slots lists the desk's bands upwards and downwards, those that are safe last: a
+// band that is never sent is of no use to a voice.
+func (b *builder) slots() (up, down []int) {
+	var safe []int
+	for slot := 1; slot <= b.venue.Desk.Profile.Bands; slot++ {
+		if b.isSafeBand(slot) {
+			safe = append(safe, slot)
+		} else {
+			up = append(up, slot)
+		}
+	}
+	down = slices.Clone(up)
+	slices.Reverse(down)
+	return append(up, safe...), append(down, safe...)
+}
+
+// isSafeBand reports whether anything of a band of the desk is safe.
+func (b *builder) isSafeBand(slot int) bool {
+	return slices.ContainsFunc([]string{"on", "kind", "frequency", "gain", "q"}, func(field string) bool {
+		_, safe := b.venue.SafeFor(profiles.Parameter{Place: b.out.Position.Place(), Name: bandName(slot, field)})
+		return safe
+	})
+}
+
+// useBand asks for a band's values, and for what they go without saying.
 func (b *builder) useBand(o *band) {
-	note := ""
-	if o.slot != o.number {
-		note = fmt.Sprintf("written as EQ %d", o.number)
-	}
-	for field, e := range o.fields {
-		b.values[bandName(o.slot, field)] = Wanted{Asked: e.Value, Origin: e.Origin, Note: note, Written: e.Name, Room: o.room}
-	}
+	b.bandValues(o)
 	kind, said := o.fields["kind"].Value.Word()
 	if !said {
 		kind = "bell"
@@ -149,6 +208,22 @@ func (b *builder) useBand(o *band) {
 		if _, ok := o.fields[field]; !ok {
 			b.fault(o.origin(), "EQ %d has no %s: a %s needs one", o.number, field, kind)
 		}
+	}
+}
+
+// bandValues asks for a band's values in its slot. One that is off is flat where the
+// desk can't switch it off.
+func (b *builder) bandValues(o *band) {
+	if _, hasSwitch := b.control(bandName(o.slot, "on")); o.isOff() && !hasSwitch {
+		b.freeBand(o.slot)
+		return
+	}
+	note := ""
+	if o.slot != o.number {
+		note = fmt.Sprintf("written as EQ %d", o.number)
+	}
+	for field, e := range o.fields {
+		b.values[bandName(o.slot, field)] = Wanted{Asked: e.Value, Origin: e.Origin, Note: note, Written: e.Name, Room: o.room}
 	}
 }
 
@@ -181,8 +256,9 @@ func (b *builder) imply(name string, v profiles.Value, from Origin, note string)
 	if _, set := b.values[name]; set {
 		return
 	}
+	owner := from.Layer
 	from.Layer = ImpliedLayer
-	b.values[name] = Wanted{Asked: v, Origin: from, Note: note, Written: name}
+	b.values[name] = Wanted{Asked: v, Origin: from, Note: note, Written: name, owner: owner}
 }
 
 // implyOf asks for a field of a band that follows from the others.
@@ -195,8 +271,4 @@ func (b *builder) implyOf(o *band, field string, v profiles.Value, note string) 
 	w := b.values[name]
 	w.Written, w.Room = bandName(o.number, field), o.room
 	b.values[name] = w
-}
-
-func bandName(slot int, field string) string {
-	return fmt.Sprintf("eq.%d.%s", slot, field)
 }

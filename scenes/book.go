@@ -3,6 +3,7 @@ package scenes
 import (
 	"errors"
 	"fmt"
+	"io"
 	"io/fs"
 	"os"
 	"path"
@@ -29,30 +30,35 @@ const (
 	Readings   Kind = "readings"
 )
 
-// Kinds lists the folders of a book in the order in which they build on each other.
+// kinds lists the folders of a book in the order in which they build on each other.
 var kinds = []Kind{Profiles, Venues, Performers, Scenes, Readings}
 
 // one is the word for one file of the kind.
 func (k Kind) one() string { return strings.TrimSuffix(string(k), "s") }
 
 // Book is a folder of files. It reads a file when it is asked for it and keeps
-// nothing in memory, so that what it gives is what the folder holds.
+// nothing of it, so that what it gives is what the folder holds.
 type Book struct {
 	// Dir is the folder, or "" for a book that is not a folder, as of a revision.
 	Dir string
 	// Revision is the git revision that the book is read at, "" for the folder.
 	Revision string
 	files    fs.FS
-	venue    string // the usual one
+	// venue is the usual one, which book.toml names on a line.
+	venue     string
+	venueLine int
+	faults    source.Faults // of book.toml
+	shelf     shelf
 }
 
-// Settings is what book.toml says.
+// settingsFile is what makes a folder a book.
 const settingsFile = "book.toml"
 
 // ErrNoBook says that a folder, and those above it, hold no book.toml.
 var ErrNoBook = errors.New("no book here")
 
-// Open opens the book in a folder.
+// Open opens the book in a folder. Where the error is [source.Faults], the book.toml
+// has faults, and the book is given with them: Check can go on.
 func Open(dir string) (*Book, error) {
 	return open(&Book{Dir: dir, files: os.DirFS(dir)})
 }
@@ -84,42 +90,53 @@ func Find(dir string) (*Book, error) {
 
 func open(b *Book) (*Book, error) {
 	d, err := b.parse(settingsFile)
-	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, fmt.Errorf("%w: %s has no %s: make a book with deskhand new DIR", ErrNoBook, b.where(), settingsFile)
-		}
+	switch {
+	case errors.Is(err, fs.ErrNotExist) && b.Dir == "":
+		return nil, fmt.Errorf("%w: revision %s has no %s", ErrNoBook, b.Revision, settingsFile)
+	case errors.Is(err, fs.ErrNotExist):
+		return nil, fmt.Errorf("%w: %s has no %s: make a book with deskhand new DIR", ErrNoBook, b.Dir, settingsFile)
+	case errors.As(err, &b.faults):
+		return b, err
+	case err != nil:
 		return nil, err
 	}
 	root := d.Root()
-	root.Text("title")
+	readLine(root, "title")
 	b.venue, _ = root.Text("venue")
-	return b, d.Faults().Err()
-}
-
-func (b *Book) where() string {
-	if b.Dir == "" {
-		return "revision " + b.Revision
-	}
-	return b.Dir
+	b.venueLine = root.LineOf("venue")
+	b.faults = d.Faults()
+	return b, b.faults.Err()
 }
 
 // UsualVenue is the venue that book.toml names, or the only one there is.
 func (b *Book) UsualVenue() (string, error) {
-	if b.venue != "" {
-		return b.venue, nil
-	}
 	names := b.Names(Venues)
-	if len(names) == 1 {
+	switch {
+	case b.venue != "" && !slices.Contains(names, b.venue):
+		return "", source.Faults{b.noUsualVenue()}
+	case b.venue != "":
+		return b.venue, nil
+	case len(names) == 1:
 		return names[0], nil
+	case len(names) == 0:
+		return "", fmt.Errorf("the book has no venue: write %s", File(Venues, "NAME"))
 	}
-	return "", fmt.Errorf("which venue? give --venue NAME, or write venue = \"...\" in %s%s", settingsFile, source.DidYouMean("", names))
+	return "", fmt.Errorf(`which venue? give --venue NAME, or write venue = "..." in %s%s`, settingsFile, source.DidYouMean("", names))
+}
+
+func (b *Book) noUsualVenue() *source.Fault {
+	return &source.Fault{File: b.label(settingsFile), Line: b.venueLine,
+		What: fmt.Sprintf("there is no venue %q in the book%s", b.venue, source.DidYouMean(b.venue, b.Names(Venues)))}
 }
 
 // Names lists the files of a kind by name, sorted.
 func (b *Book) Names(kind Kind) []string {
+	if names, ok := b.shelf.names[kind]; ok {
+		return names
+	}
 	entries, err := fs.ReadDir(b.files, string(kind))
 	if err != nil {
-		return nil
+		return nil // no such folder; Check tells of one that can't be read
 	}
 	var names []string
 	for _, e := range entries {
@@ -128,7 +145,17 @@ func (b *Book) Names(kind Kind) []string {
 		}
 	}
 	slices.Sort(names)
+	names = slices.Clip(names) // who adds to them gets a copy
+	if b.shelf.names != nil {
+		b.shelf.names[kind] = names
+	}
 	return names
+}
+
+// has reports whether the book has a file, spelt exactly so.
+func (b *Book) has(n Named) bool {
+	_, found := slices.BinarySearch(b.Names(n.Kind), n.Name)
+	return found
 }
 
 // File is the path of a file within the book, with slashes.
@@ -164,19 +191,38 @@ func (b *Book) label(file string) string {
 	return file
 }
 
+// read gives what a file holds. Only a plain file is opened, since to open a pipe
+// could wait for ever.
 func (b *Book) read(file string) ([]byte, error) {
 	info, err := fs.Stat(b.files, file)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", b.label(file), err)
+		return nil, b.unreadable(file, err)
 	}
-	if info.Size() > maxFile || !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("%s: this is no file that a person wrote: at most %d MiB are read", b.label(file), maxFile>>20)
+	if !info.Mode().IsRegular() {
+		return nil, fmt.Errorf("%s: this is not a plain file", b.label(file))
 	}
-	text, err := fs.ReadFile(b.files, file)
+	f, err := b.files.Open(file)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", b.label(file), err)
+		return nil, b.unreadable(file, err)
+	}
+	defer f.Close()
+	text, err := io.ReadAll(io.LimitReader(f, maxFile+1))
+	if err != nil {
+		return nil, b.unreadable(file, err)
+	}
+	if len(text) > maxFile {
+		return nil, fmt.Errorf("%s: this is no file that a person wrote: it has more than %d MiB", b.label(file), maxFile>>20)
 	}
 	return text, nil
+}
+
+// unreadable says why a file can't be read, and which: the path is said once.
+func (b *Book) unreadable(file string, err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		err = path.Err
+	}
+	return fmt.Errorf("%s: %w", b.label(file), err)
 }
 
 // document reads a file of a kind, and says which names there are if it is missing.
@@ -193,6 +239,10 @@ func (b *Book) document(kind Kind, name string) (*source.Document, error) {
 
 // Profile reads a desk profile: the book's own, or else the one shipped.
 func (b *Book) Profile(name string) (*profiles.Profile, error) {
+	return once(b.shelf.profiles, name, func() (*profiles.Profile, error) { return b.profile(name) })
+}
+
+func (b *Book) profile(name string) (*profiles.Profile, error) {
 	if err := checkName(name); err != nil {
 		return nil, err
 	}
@@ -200,8 +250,7 @@ func (b *Book) Profile(name string) (*profiles.Profile, error) {
 	text, err := b.read(file)
 	if errors.Is(err, fs.ErrNotExist) {
 		if text, err = profiles.Shipped(name); err != nil {
-			all := append(b.Names(Profiles), profiles.ShippedNames()...)
-			return nil, fmt.Errorf("there is no desk profile %q, neither in the book nor shipped%s", name, source.DidYouMean(name, all))
+			return nil, fmt.Errorf("there is no desk profile %q, neither in the book nor shipped%s", name, source.DidYouMean(name, b.profileNames()))
 		}
 	}
 	if err != nil {
@@ -215,4 +264,25 @@ func (b *Book) Profile(name string) (*profiles.Profile, error) {
 		return nil, source.Faults{{File: b.label(file), Line: 1, What: fmt.Sprintf("the profile calls itself %q: the file and its name must agree", p.Name)}}
 	}
 	return p, nil
+}
+
+// profileNames lists the book's own profiles and those shipped.
+func (b *Book) profileNames() []string {
+	names := append(b.Names(Profiles), profiles.ShippedNames()...)
+	slices.Sort(names)
+	return slices.Compact(names)
+}
+
+// firstOf gives an error in one line, to be told within another: of several faults
+// the first.
+func firstOf(err error) string {
+	var faults source.Faults
+	if !errors.As(err, &faults) || len(faults) == 0 {
+		return err.Error()
+	}
+	first := faults.Sorted()[0].Error()
+	if len(faults) == 1 {
+		return first
+	}
+	return fmt.Sprintf("%s (and %d more)", first, len(faults)-1)
 }

@@ -3,6 +3,7 @@ package scenes
 import (
 	"fmt"
 	"math"
+	"strconv"
 )
 
 // CarryGain gives the gain in dB that makes up for another microphone and distance:
@@ -25,14 +26,14 @@ const roughFactor = 4
 
 // rough reports whether the distances are too far apart to trust the carry-over.
 func rough(from, to Dialled) bool {
-	factor := to.Distance / from.Distance
-	return factor > roughFactor || factor < 1.0/roughFactor
+	return max(from.Distance, to.Distance) > roughFactor*min(from.Distance, to.Distance)
 }
 
 // sayCarry explains a carry-over for a person.
 func sayCarry(gain float64, from, to Dialled) string {
-	return fmt.Sprintf("%.1f dB at %.0f dB re 1 V/Pa and %s m, carried over to %.0f dB and %s m",
-		gain, from.Sensitivity, metres(from.Distance), to.Sensitivity, metres(to.Distance))
+	return fmt.Sprintf("%.1f dB at %s dB re 1 V/Pa and %s m, carried over to %s dB and %s m",
+		gain, figure(from.Sensitivity), figure(from.Distance), figure(to.Sensitivity), figure(to.Distance))
 }
 
-func metres(d float64) string { return fmt.Sprintf("%.2g", d) }
+// figure gives a number as a person wrote it.
+func figure(n float64) string { return strconv.FormatFloat(n, 'g', -1, 64) }

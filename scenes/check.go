@@ -3,7 +3,9 @@ package scenes
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"slices"
+	"strings"
 
 	"deskhand/profiles/source"
 )
@@ -17,13 +19,11 @@ type Report struct {
 }
 
 // Check reads the files named, or the whole book, and holds them against each other
-// and against the desks of the venues.
+// and against the desks of the venues. What is said once is not said again.
 func (b *Book) Check(files []Named) *Report {
-	c := checker{book: b, report: &Report{}, words: b.words()}
+	c := checker{book: b.onShelf(), report: &Report{}, said: make(map[source.Fault]bool)}
 	if len(files) == 0 {
-		files = b.all()
-		c.report.Files++ // book.toml, without which there would be no book
-		c.usualVenue()
+		files = c.wholeBook()
 	}
 	for _, n := range files {
 		c.report.Files++
@@ -34,21 +34,11 @@ func (b *Book) Check(files []Named) *Report {
 	return c.report
 }
 
-func (b *Book) all() []Named {
-	var all []Named
-	for _, kind := range kinds {
-		for _, name := range b.Names(kind) {
-			all = append(all, Named{kind, name})
-		}
-	}
-	return all
-}
-
 type checker struct {
 	book   *Book
 	report *Report
-	words  *vocabulary
-	venues []*Venue // those that are without fault, once asked for
+	said   map[source.Fault]bool
+	stages []stage // the venues that are without fault, once asked for
 	loaded bool
 }
 
@@ -58,15 +48,78 @@ func (c *checker) add(file string, err error) {
 	switch {
 	case err == nil:
 	case errors.As(err, &faults):
-		c.report.Faults = append(c.report.Faults, faults...)
+		c.report.Faults = append(c.report.Faults, c.unsaid(faults)...)
 	default:
-		c.report.Faults = append(c.report.Faults, &source.Fault{File: file, What: err.Error()})
+		c.report.Faults = append(c.report.Faults, c.unsaid(source.Faults{{File: file, What: err.Error()}})...)
 	}
 }
 
-func (c *checker) usualVenue() {
+func (c *checker) warn(warnings source.Faults) {
+	c.report.Warnings = append(c.report.Warnings, c.unsaid(warnings)...)
+}
+
+func (c *checker) unsaid(faults source.Faults) source.Faults {
+	return slices.DeleteFunc(slices.Clone(faults), func(f *source.Fault) bool {
+		said := c.said[*f]
+		c.said[*f] = true
+		return said
+	})
+}
+
+// wholeBook checks book.toml and the folders, and lists the files in them.
+func (c *checker) wholeBook() []Named {
+	c.report.Files++ // book.toml, without which there would be no book
+	c.add(settingsFile, c.book.faults.Err())
 	if c.book.venue != "" && !c.book.has(Named{Venues, c.book.venue}) {
-		c.add(settingsFile, fmt.Errorf("there is no venue %q in the book%s", c.book.venue, source.DidYouMean(c.book.venue, c.book.Names(Venues))))
+		c.add(settingsFile, source.Faults{c.book.noUsualVenue()})
+	}
+	c.strays()
+	var all []Named
+	for _, kind := range kinds {
+		c.folder(kind)
+		for _, name := range c.book.Names(kind) {
+			all = append(all, Named{kind, name})
+		}
+	}
+	return all
+}
+
+// strays warns of folders and files beside the book's own that someone may take for
+// read.
+func (c *checker) strays() {
+	entries, _ := fs.ReadDir(c.book.files, ".")
+	folders := make([]string, len(kinds))
+	for i, kind := range kinds {
+		folders[i] = string(kind)
+	}
+	for _, e := range entries {
+		name := e.Name()
+		near, isNear := source.Nearest(name, folders)
+		switch {
+		case e.IsDir() && isNear && near != name:
+			c.warn(source.Faults{{File: c.book.label(name), What: fmt.Sprintf("nothing reads this folder: did you mean %q?", near)}})
+		case !e.IsDir() && strings.HasSuffix(name, ".toml") && name != settingsFile:
+			c.warn(source.Faults{{File: c.book.label(name), What: "nothing reads this file here: it belongs into " + strings.Join(folders, ", ") + " or out of the book"}})
+		}
+	}
+}
+
+// folder finds files of a kind that can't be read as such.
+func (c *checker) folder(kind Kind) {
+	entries, err := fs.ReadDir(c.book.files, string(kind))
+	if err != nil && !errors.Is(err, fs.ErrNotExist) {
+		c.add(string(kind), c.book.unreadable(string(kind), err))
+	}
+	for _, e := range entries {
+		name, isTOML := strings.CutSuffix(e.Name(), ".toml")
+		if !isTOML || strings.HasPrefix(name, ".") {
+			continue
+		}
+		if err := checkName(name); err != nil {
+			c.add(string(kind), err)
+		} else if e.IsDir() {
+			c.add(File(kind, name), errors.New("this is a folder and no file"))
+		}
 	}
 }
 
@@ -84,7 +137,7 @@ func (c *checker) file(n Named) {
 	case Readings:
 		_, err = c.book.Reading(n.Name)
 	}
-	c.add(n.File(), err)
+	c.add(c.book.label(n.File()), err)
 }
 
 // venue checks a venue, and each position's strip on its desk without a performer.
@@ -99,70 +152,9 @@ func (c *checker) venue(name string) error {
 			c.add(v.File, err)
 			continue
 		}
-		c.report.Warnings = append(c.report.Warnings, r.Warnings...)
+		c.warn(r.Warnings)
 	}
 	return nil
-}
-
-// performer checks a performer's file, and its values against every venue's desk.
-func (c *checker) performer(name string) error {
-	d, err := c.book.document(Performers, name)
-	if err != nil {
-		return err
-	}
-	p, err := readPerformer(d, name, c.words)
-	if err != nil {
-		return err
-	}
-	for venue, here := range p.Here {
-		if !c.book.has(Named{Venues, venue}) {
-			c.report.Faults = append(c.report.Faults, &source.Fault{File: p.File, Line: here.line,
-				What: fmt.Sprintf("there is no venue %q in the book%s", venue, source.DidYouMean(venue, c.book.Names(Venues)))})
-		}
-	}
-	if e, ok := p.Strip.find("input.gain"); ok && p.Dialled == nil {
-		c.report.Warnings = append(c.report.Warnings, e.Origin.fault("the gain can't be carried over to another microphone: write [dialled-in] with sensitivity and distance"))
-	}
-	c.onDesks(p)
-	return nil
-}
-
-// onDesks finds values of a performer that a venue's desk can't take, wherever the
-// performer would stand. What no desk takes is a fault; what only some don't take is
-// a warning, for the performer may never go there.
-func (c *checker) onDesks(p *Performer) {
-	var found source.Faults
-	refused := 0
-	for _, v := range c.allVenues() {
-		nowhere := Position{Name: "any", Channel: 1}
-		_, err := v.Resolve(Cast{Position: &nowhere, Performer: p})
-		var faults source.Faults
-		if !errors.As(err, &faults) {
-			continue
-		}
-		refused++
-		for _, f := range faults {
-			found = append(found, &source.Fault{File: f.File, Line: f.Line, What: f.What + " (at " + v.Name + ")"})
-		}
-	}
-	if refused > 0 && refused == len(c.venues) {
-		c.report.Faults = append(c.report.Faults, found...)
-		return
-	}
-	c.report.Warnings = append(c.report.Warnings, found...)
-}
-
-// allVenues reads the venues once; a faulty one is told as a file of its own.
-func (c *checker) allVenues() []*Venue {
-	if !c.loaded {
-		c.loaded = true
-		for _, name := range c.book.Names(Venues) {
-			if v, err := c.book.Venue(name); err == nil {
-				c.venues = append(c.venues, v)
-			}
-		}
-	}
-	return c.venues
 }
 
 // scene checks a scene whole: who is on which position, on the venue's desk.
@@ -171,19 +163,9 @@ func (c *checker) scene(name string) error {
 	if err != nil {
 		return err
 	}
-	if !c.book.has(Named{Venues, s.Venue}) {
-		return source.Faults{{File: s.File, Line: s.Line, What: fmt.Sprintf("there is no venue %q in the book%s", s.Venue, source.DidYouMean(s.Venue, c.book.Names(Venues)))}}
-	}
-	if !slices.ContainsFunc(c.allVenues(), func(v *Venue) bool { return v.Name == s.Venue }) {
-		return nil // the venue's own faults come first
-	}
 	_, resolved, err := c.book.ResolveScene(s)
 	for _, r := range resolved {
-		for _, w := range r.Warnings {
-			if !slices.ContainsFunc(c.report.Warnings, func(o *source.Fault) bool { return *o == *w }) {
-				c.report.Warnings = append(c.report.Warnings, w)
-			}
-		}
+		c.warn(r.Warnings)
 	}
 	return err
 }

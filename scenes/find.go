@@ -33,26 +33,28 @@ func (b *Book) Locate(from, what string) (Named, error) {
 		}
 	}
 	var found []Named
-	var all []string
+	var all, bare []string
 	for _, kind := range kinds {
 		for _, name := range b.Names(kind) {
 			n := Named{kind, name}
 			if name == strings.TrimSuffix(what, ".toml") {
 				found = append(found, n)
 			}
-			all = append(all, n.File(), name)
+			all = append(all, n.File())
+			bare = append(bare, name)
 		}
 	}
 	switch len(found) {
 	case 1:
 		return found[0], nil
 	case 0:
-		return Named{}, fmt.Errorf("%w: %q%s", ErrNoFile, what, source.DidYouMean(what, all))
+		return Named{}, fmt.Errorf("%w: %q%s", ErrNoFile, what, source.DidYouMean(what, append(all, bare...)))
 	}
 	return Named{}, fmt.Errorf("%q could be %s or %s: write which", what, found[0].File(), found[1].File())
 }
 
-// within gives a path as seen from a folder as a path in the book.
+// within gives a path as seen from a folder as a path in the book, or "" for one
+// that is not in it. Links on the way are followed where it takes that.
 func (b *Book) within(from, what string) string {
 	if b.Dir == "" {
 		return ""
@@ -60,15 +62,25 @@ func (b *Book) within(from, what string) string {
 	if !filepath.IsAbs(what) {
 		what = filepath.Join(from, what)
 	}
-	dir, err := filepath.Abs(b.Dir)
-	if err != nil {
+	if inside, ok := inside(b.Dir, what); ok {
+		return inside
+	}
+	dir, errDir := filepath.EvalSymlinks(b.Dir)
+	folder, errFolder := filepath.EvalSymlinks(filepath.Dir(what))
+	if errDir != nil || errFolder != nil {
 		return ""
 	}
-	relative, err := filepath.Rel(dir, what)
-	if err != nil {
-		return ""
-	}
-	return filepath.ToSlash(relative)
+	path, _ := inside(dir, filepath.Join(folder, filepath.Base(what)))
+	return path
+}
+
+// inside gives a path relative to a folder that it is in, with slashes.
+func inside(dir, path string) (string, bool) {
+	dir, errDir := filepath.Abs(dir)
+	path, errPath := filepath.Abs(path)
+	relative, err := filepath.Rel(dir, path)
+	ok := errDir == nil && errPath == nil && err == nil && filepath.IsLocal(relative)
+	return filepath.ToSlash(relative), ok
 }
 
 // split takes a path in the book apart.
@@ -77,5 +89,3 @@ func split(file string) (Named, bool) {
 	n := Named{Kind(strings.TrimSuffix(dir, "/")), strings.TrimSuffix(base, ".toml")}
 	return n, slices.Contains(kinds, n.Kind) && checkName(n.Name) == nil
 }
-
-func (b *Book) has(n Named) bool { return slices.Contains(b.Names(n.Kind), n.Name) }

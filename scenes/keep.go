@@ -1,18 +1,12 @@
 package scenes
 
 import (
-	"errors"
 	"fmt"
-	"io/fs"
-	"math"
-	"os"
-	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
 
 	"deskhand/profiles"
-	"deskhand/profiles/source"
 )
 
 // Kept is one value that goes from the desk into a performer's file.
@@ -26,85 +20,188 @@ type Kept struct {
 	From, To profiles.Value
 	// Line is where From stands, 0 for a new line.
 	Line int
+	// Dialled is how a gain was dialled in, to be written beside it where the file
+	// doesn't say so yet, else nil.
+	Dialled *Dialled
 }
 
 // Apart is a value of the desk that differs and is not for the performer's file.
 type Apart struct {
 	Parameter profiles.Parameter
 	Spec      profiles.Spec
-	Wanted    profiles.Value
-	Held      profiles.Value
-	Why       string
+	// Wanted is what the layers ask for, no value where they ask for nothing.
+	Wanted profiles.Value
+	Held   profiles.Value
+	Why    string
 }
 
 // Keep works out what of a position's values goes into the performer's file: what
 // the layers set and the desk holds otherwise, and of the rest what moved names.
-// With only, it is limited to names that begin with one of its words.
+// With only, it is limited to names that begin with one of its words, and takes all of
+// those.
+//
+// Resolving the performer anew then asks for what the desk holds, but for what is
+// kept apart.
 func (v *Venue) Keep(r *Resolved, holds Values, moved func(profiles.Parameter) bool, only []string) ([]Kept, []Apart) {
-	k := keeper{venue: v, strip: r, holds: holds, wanted: make(map[profiles.Parameter]Wanted)}
+	k := &keeper{venue: v, strip: r, holds: holds, moved: moved, only: only, wanted: make(map[profiles.Parameter]Wanted)}
 	for _, w := range r.Wanted {
 		k.wanted[w.Parameter] = w
 	}
 	for _, q := range v.Desk.Profile.At(r.Position.Place()) {
-		held, known := holds[q]
-		if !known || !named(q.Name, only) || q.Name == "mute" {
-			continue
-		}
-		control, _ := v.Desk.Profile.Control(q)
-		w, isWanted := k.wanted[q]
-		switch {
-		case isWanted && control.Same(w.Value, held):
-		case isWanted:
-			k.differs(control, w, held)
-		case k.inNewBand(q) || moved(q) || len(only) > 0:
-			k.add(control, q, []string{"strip"}, k.written(q.Name), held)
+		if held, known := holds[q]; known && !held.IsZero() && q.Name != "mute" {
+			k.consider(q, held)
 		}
 	}
 	return k.kept, k.apart
-}
-
-func named(name string, only []string) bool {
-	return len(only) == 0 || slices.ContainsFunc(only, func(o string) bool {
-		return beginsWith(strings.Split(name, "."), strings.Split(o, "."))
-	})
 }
 
 type keeper struct {
 	venue  *Venue
 	strip  *Resolved
 	holds  Values
+	moved  func(profiles.Parameter) bool
+	only   []string
 	wanted map[profiles.Parameter]Wanted
 	kept   []Kept
 	apart  []Apart
 }
 
-// differs decides where a value goes that the layers set and the desk holds
-// otherwise.
-func (k *keeper) differs(control *profiles.Control, w Wanted, held profiles.Value) {
-	why := ""
+// consider decides about one value that the desk holds.
+func (k *keeper) consider(q profiles.Parameter, held profiles.Value) {
+	w, isWanted := k.wanted[q]
+	control, _ := k.venue.Desk.Profile.Control(q)
 	switch {
-	case w.Origin.Layer == MicrophoneLayer:
-		why = "phantom power follows the microphone (" + w.Origin.String() + ")"
-	case w.Room:
-		why = "this band is the room's: change it in " + w.Origin.String()
-	case w.Origin.Layer == SceneLayer:
-		why = "the scene sets it: change it in " + w.Origin.String()
-	}
-	if why != "" {
-		k.apart = append(k.apart, Apart{w.Parameter, control.Spec, w.Value, held, why})
+	case !k.isNamed(q, w):
+		return
+	case k.inSplit(q):
+		k.keepSplit(q)
+		return
+	case isWanted && control.Same(w.Value, held):
+		return
+	case !isWanted && !k.isForKeeping(q):
 		return
 	}
-	table := []string{"strip"}
-	if w.Origin.Layer == PerformerHereLayer {
-		table = []string{"at", k.venue.Name, "strip"}
+	if why := k.whyApart(q, w, isWanted); why != "" {
+		if isWanted || k.moved(q) {
+			k.apart = append(k.apart, Apart{q, control.Spec, w.Value, held, why})
+		}
+		return
 	}
-	k.add(control, w.Parameter, table, w.Written, held)
+	if k.goesWithoutSaying(q, w) {
+		return
+	}
+	k.add(q, k.tableFor(q, w, isWanted), k.written(q, w, isWanted), held)
 }
 
-func (k *keeper) add(control *profiles.Control, q profiles.Parameter, table []string, name string, held profiles.Value) {
+// isNamed reports whether a value is among those asked for, by its name on the desk or
+// as it is written.
+func (k *keeper) isNamed(q profiles.Parameter, w Wanted) bool {
+	return len(k.only) == 0 || slices.ContainsFunc(k.only, func(o string) bool {
+		words := strings.Split(o, ".")
+		return beginsWith(strings.Split(q.Name, "."), words) || beginsWith(strings.Split(w.Written, "."), words)
+	})
+}
+
+// isForKeeping reports whether a value that no layer sets is to be kept. A band of EQ
+// is kept whole or not at all, and only where it is on.
+func (k *keeper) isForKeeping(q profiles.Parameter) bool {
+	number, _, isBand := bandField(q.Name)
+	if !isBand {
+		return k.moved(q) || len(k.only) > 0
+	}
+	if !k.isOn(number) || k.isWantedOn(number) {
+		return false
+	}
+	return len(k.only) > 0 || slices.ContainsFunc(bandFields, func(field string) bool {
+		of := k.band(number, field)
+		_, isWanted := k.wanted[of]
+		return isWanted || k.moved(of)
+	})
+}
+
+// bandFields are the settings of a band.
+var bandFields = []string{"on", "kind", "frequency", "gain", "q"}
+
+func (k *keeper) band(number int, field string) profiles.Parameter {
+	return profiles.Parameter{Place: k.strip.Position.Place(), Name: bandName(number, field)}
+}
+
+// isOn reports whether the desk has a band on; where bands have no switch, one that
+// is flat is off.
+func (k *keeper) isOn(number int) bool {
+	if on, hasSwitch := k.holds[k.band(number, "on")].On(); hasSwitch {
+		return on
+	}
+	gain, _ := k.holds[k.band(number, "gain")].Number()
+	return gain != 0
+}
+
+// isWantedOn reports whether the layers use a band of the desk.
+func (k *keeper) isWantedOn(number int) bool {
+	on, isSwitch := k.wanted[k.band(number, "on")].Value.On()
+	_, hasFrequency := k.wanted[k.band(number, "frequency")]
+	return isSwitch && on || !isSwitch && hasFrequency
+}
+
+// goesWithoutSaying reports whether a value is the switch of a new band, which being
+// written switches on.
+func (k *keeper) goesWithoutSaying(q profiles.Parameter, w Wanted) bool {
+	number, field, isBand := bandField(q.Name)
+	return isBand && field == "on" && k.isOn(number) && !k.isWantedOn(number) && w.Origin.Layer == ImpliedLayer
+}
+
+// whyApart says why a value is not for the performer's file, or "".
+func (k *keeper) whyApart(q profiles.Parameter, w Wanted, isWanted bool) string {
+	at := Origin{File: k.venue.File, Line: k.strip.Position.Line}
+	if isWanted && w.Origin.Layer != ImpliedLayer {
+		at = w.Origin
+	}
+	safe, isSafe := k.venue.SafeFor(q)
+	switch {
+	case k.strip.Performer == nil:
+		return "nobody is on the position"
+	case isSafe:
+		return fmt.Sprintf("%s is safe here (%s:%d)", safe.Text, k.venue.File, safe.Line)
+	case q.Name == "input.phantom":
+		return "phantom power follows the microphone (" + at.String() + ")"
+	case q.Name == "source":
+		return "the source is the position's: change it in " + at.String()
+	case w.Room:
+		return "this band is the room's: change it in " + w.Origin.String()
+	case isWanted && w.layer() == SceneLayer:
+		return "the scene sets it: change it in " + w.Origin.String()
+	case !k.hasMixName(q):
+		return "the mix has no name here: give it one under [mixes] in " + k.venue.File
+	}
+	return ""
+}
+
+// tableFor says which of the performer's strips a value goes into: the one that sets
+// it now, or else the one for all venues. A send goes to the mixes of this venue.
+func (k *keeper) tableFor(q profiles.Parameter, w Wanted, isWanted bool) []string {
+	everywhere, here := []string{"strip"}, []string{"at", k.venue.Name, "strip"}
+	owner := PositionLayer
+	if isWanted {
+		owner = w.layer()
+	}
+	switch {
+	case owner == PerformerHereLayer:
+		return here
+	case q.Name == gainName && k.strip.Performer.Dialled != nil && k.strip.Position.dialled() == nil:
+		return here // it can't be carried back, and holds for this venue only
+	case owner == PerformerLayer:
+		return everywhere
+	case strings.HasPrefix(q.Name, "send."):
+		return here
+	}
+	return everywhere
+}
+
+func (k *keeper) add(q profiles.Parameter, table []string, name string, held profiles.Value) {
+	control, _ := k.venue.Desk.Profile.Control(q)
 	kept := Kept{Parameter: q, Spec: control.Spec, To: control.Tidy(held)}
-	if q.Name == "input.gain" {
-		kept.To = k.gainBack(control, held, k.dialledFor(table))
+	if q.Name == gainName {
+		kept.To, kept.Dialled = k.gainBack(held, table)
 	}
 	kept.Path = append(slices.Clone(table), strings.Split(name, ".")...)
 	if e, ok := k.layer(table).find(name); ok {
@@ -123,110 +220,28 @@ func (k *keeper) layer(table []string) Strip {
 	return k.strip.Performer.Strip
 }
 
-func (k *keeper) dialledFor(table []string) *Dialled {
-	if table[0] == "at" {
-		return k.strip.Performer.Here[k.venue.Name].Dialled
+// written gives a value's name as a strip writes it, with mixes by name.
+func (k *keeper) written(q profiles.Parameter, w Wanted, isWanted bool) string {
+	if isWanted {
+		return w.Written
 	}
-	return k.strip.Performer.Dialled
-}
-
-// gainBack gives the gain as the file keeps it, under the microphone and distance
-// that it was dialled in with, so that it carries over to the step that the desk
-// holds.
-func (k *keeper) gainBack(control *profiles.Control, held profiles.Value, dialled *Dialled) profiles.Value {
-	m, distance := k.strip.Position.Microphone, k.strip.Position.Distance
-	if dialled == nil || m == nil || distance == 0 {
-		return control.Tidy(held)
-	}
-	today := Dialled{Sensitivity: m.Sensitivity, Distance: distance}
-	gain, _ := held.Number()
-	exact := CarryGain(gain, today, *dialled)
-	for decimals := 1; decimals < 6; decimals++ {
-		scale := math.Pow10(decimals)
-		short := math.Round(exact*scale) / scale
-		if control.Same(profiles.Number(CarryGain(short, *dialled, today)), held) {
-			return profiles.Number(short)
-		}
-	}
-	return profiles.Number(exact)
-}
-
-// inNewBand reports whether a parameter belongs to a band of EQ that nobody's file
-// uses and that a hand has switched on: all of it must be kept, or none.
-func (k *keeper) inNewBand(q profiles.Parameter) bool {
-	number, _, ok := bandField(q.Name)
-	if !ok {
-		return false
-	}
-	switchOn := profiles.Parameter{Place: q.Place, Name: bandName(number, "on")}
-	w := k.wanted[switchOn]
-	on, isSwitch := k.holds[switchOn].On()
-	wantOn, _ := w.Value.On()
-	return isSwitch && on && !wantOn && w.Origin.Layer == ImpliedLayer
-}
-
-// written gives a desk's name as a strip writes it, with mixes by name.
-func (k *keeper) written(name string) string {
-	words := strings.Split(name, ".")
-	if words[0] == "send" && len(words) > 2 {
-		if number, err := strconv.Atoi(words[1]); err == nil {
-			words[1] = k.venue.MixName(number)
-		}
+	words := strings.Split(q.Name, ".")
+	if number, ok := sendNumber(words); ok {
+		words[1] = k.venue.MixName(number)
 	}
 	return strings.Join(words, ".")
 }
 
-// KeepText gives a performer's file as it is and as it will be with the values kept.
-func (b *Book) KeepText(performer string, kept []Kept) (old, text []byte, err error) {
-	d, err := b.document(Performers, performer)
-	if err != nil {
-		return nil, nil, err
-	}
-	edits := make([]source.Edit, len(kept))
-	for i, k := range kept {
-		edits[i] = source.Edit{Path: k.Path, Value: k.To.Any()}
-	}
-	text, err = d.Apply(edits...)
-	if err != nil {
-		return nil, nil, fmt.Errorf("nothing was written: %w", err)
-	}
-	if _, err := b.checkPerformer(d.File(), performer, text); err != nil {
-		return nil, nil, fmt.Errorf("%s would not be right after that, so nothing was written: %w", d.File(), err)
-	}
-	return d.Text(), text, nil
+func (k *keeper) hasMixName(q profiles.Parameter) bool {
+	number, isSend := sendNumber(strings.Split(q.Name, "."))
+	return !isSend || slices.ContainsFunc(k.venue.Mixes, func(m NamedMix) bool { return m.Number == number })
 }
 
-func (b *Book) checkPerformer(file, name string, text []byte) (*Performer, error) {
-	d, err := source.Parse(file, text)
-	if err != nil {
-		return nil, err
+// sendNumber gives the mix that a desk's name sends to.
+func sendNumber(words []string) (int, bool) {
+	if words[0] != "send" || len(words) < 3 {
+		return 0, false
 	}
-	return readPerformer(d, name, b.words())
-}
-
-// ErrReadOnly says that a book of a revision can't be written into.
-var ErrReadOnly = errors.New("this is a book of the past")
-
-// Write puts a file's text in place of the old, whole or not at all. It is an error
-// if the file has changed meanwhile. A nil old makes a new file.
-func (b *Book) Write(file string, old, text []byte) error {
-	if b.Dir == "" {
-		return fmt.Errorf("%s: %w: nothing can be written", b.label(file), ErrReadOnly)
-	}
-	path := b.Path(file)
-	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
-		return fmt.Errorf("%s: %w", file, err)
-	}
-	return source.Replace(path, old, text)
-}
-
-// overwrite is Write for the tool's own files, whatever they hold now.
-func (b *Book) overwrite(file string, text []byte) error {
-	old, err := os.ReadFile(b.Path(file))
-	if errors.Is(err, fs.ErrNotExist) {
-		old = nil
-	} else if err != nil {
-		return err
-	}
-	return b.Write(file, old, text)
+	number, err := strconv.Atoi(words[1])
+	return number, err == nil
 }

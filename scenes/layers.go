@@ -1,6 +1,7 @@
 package scenes
 
 import (
+	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -25,6 +26,18 @@ type Wanted struct {
 	// band of the room.
 	Written string
 	Room    bool
+	// owner is the layer that an implied value follows from.
+	owner Layer
+	// rest is the part of a trim in dB that makes up for coarse steps of gain.
+	rest float64
+}
+
+// layer is the layer that sets the value, or that it follows from.
+func (w Wanted) layer() Layer {
+	if w.Origin.Layer == ImpliedLayer {
+		return w.owner
+	}
+	return w.Origin.Layer
 }
 
 // Left is a value of the layers that this venue or its desk has no place for.
@@ -67,6 +80,7 @@ func (v *Venue) Resolve(c Cast) (*Resolved, error) {
 	b.plain()
 	b.bands()
 	b.gain()
+	b.splitGain()
 	b.phantom()
 	if c.Scene != nil {
 		b.out.Open = c.Scene.Open
@@ -136,66 +150,6 @@ func (b *builder) deskName(name string) (string, bool) {
 	return strings.Join(words, "."), ok
 }
 
-// gain carries the performer's gain over to today's microphone and distance.
-func (b *builder) gain() {
-	const name = "input.gain"
-	w, ok := b.values[name]
-	if !ok {
-		return
-	}
-	from := b.dialled(w.Origin)
-	gain, _ := w.Asked.Number()
-	to := Dialled{Distance: b.out.Position.Distance}
-	if m := b.out.Position.Microphone; m != nil {
-		to.Sensitivity = m.Sensitivity
-	}
-	switch {
-	case w.Origin.Layer != PerformerLayer && from == nil:
-		return // dialled in here, or for this session: it needs no carrying
-	case from == nil:
-		b.warn(w.Origin, "the gain is taken as it is: nothing says how it was dialled in ([dialled-in] with sensitivity and distance)")
-		return
-	case b.out.Position.Microphone == nil || to.Distance == 0:
-		b.warn(w.Origin, "the gain is taken as it is: position %q does not say its microphone and distance (%s:%d)", b.out.Position.Name, b.venue.File, b.out.Position.Line)
-		return
-	}
-	if carry(*from, to) != 0 {
-		w.Asked = profiles.Number(CarryGain(gain, *from, to))
-		w.Note = sayCarry(gain, *from, to)
-		if rough(*from, to) {
-			b.warn(w.Origin, "the gain is a rough guide only: the distances, %s m and %s m, are more than a factor of %d apart", metres(from.Distance), metres(to.Distance), roughFactor)
-		}
-	}
-	b.values[name] = b.within(name, w)
-}
-
-// dialled is how the gain of a layer was dialled in.
-func (b *builder) dialled(o Origin) *Dialled {
-	switch o.Layer {
-	case PerformerLayer:
-		return b.out.Performer.Dialled
-	case PerformerHereLayer:
-		return b.out.Performer.Here[b.venue.Name].Dialled
-	}
-	return nil
-}
-
-// within moves a carried-over value into the desk's range, and says so.
-func (b *builder) within(name string, w Wanted) Wanted {
-	control, ok := b.control(name)
-	if !ok {
-		return w
-	}
-	fits, by := control.Within(w.Asked)
-	if by == 0 {
-		return w
-	}
-	b.warn(w.Origin, "the gain carried over, %s, is out of the desk's range: it is set to %s, %+.1f dB off; move the microphone or use another",
-		control.Spec.Say(w.Asked), control.Spec.Say(fits), by)
-	w.Asked = fits
-	return w
-}
-
 // phantom follows the microphone, and nothing else turns it on or off.
 func (b *builder) phantom() {
 	if m := b.out.Position.Microphone; m != nil {
@@ -220,7 +174,7 @@ func (b *builder) place() {
 		control, _ := b.venue.Desk.Profile.Control(q)
 		held, err := control.Nearest(w.Asked)
 		if err != nil {
-			b.fault(w.Origin, "%s: %s", q.Name, err)
+			b.fault(w.Origin, "%s: %s", w.Written, err)
 			continue
 		}
 		w.Parameter, w.Value = q, held
@@ -229,7 +183,7 @@ func (b *builder) place() {
 	for _, name := range slices.Sorted(maps.Keys(b.values)) {
 		w := b.values[name]
 		if w.Origin.Layer != ImpliedLayer {
-			b.out.Left = append(b.out.Left, Left{Entry{name, w.Asked, w.Origin}, b.venue.Desk.Profile.Name + " has no such setting"})
+			b.out.Left = append(b.out.Left, Left{Entry{w.Written, w.Asked, w.Origin}, b.venue.Desk.Profile.Name + " has no such setting"})
 		}
 	}
 }
@@ -255,22 +209,26 @@ func (b *Book) CastFor(v *Venue, position, performer string, scene *Scene) (Cast
 // ResolveScene builds the strips of every position of a scene. Faults of all of
 // them are told together.
 func (b *Book) ResolveScene(s *Scene) (*Venue, []*Resolved, error) {
+	if !b.has(Named{Venues, s.Venue}) {
+		return nil, nil, source.Faults{{File: s.File, Line: s.Line, What: fmt.Sprintf("there is no venue %q in the book%s", s.Venue, source.DidYouMean(s.Venue, b.Names(Venues)))}}
+	}
 	v, err := b.Venue(s.Venue)
 	if err != nil {
-		return nil, nil, fmt.Errorf("%s:%d: %w", s.File, s.Line, err)
+		return nil, nil, err
 	}
 	var all []*Resolved
 	var faults source.Faults
 	for _, at := range s.Positions {
 		r, err := b.resolveAt(v, s, at)
-		switch found := err.(type) {
-		case nil:
+		if err == nil {
 			all = append(all, r)
-		case source.Faults:
-			faults = append(faults, found...)
-		default:
-			faults = append(faults, &source.Fault{File: s.File, Line: at.Line, What: err.Error()})
+			continue
 		}
+		var found source.Faults
+		if !errors.As(err, &found) {
+			found = source.Faults{{File: s.File, Line: at.Line, What: err.Error()}}
+		}
+		faults = append(faults, found...)
 	}
 	return v, all, faults.Err()
 }

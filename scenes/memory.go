@@ -68,7 +68,7 @@ func (m *Memory) broken(err error) error {
 func (m *Memory) readState(root *source.Table) {
 	if t, ok := optional(root, "on"); ok {
 		for _, position := range t.Keys() {
-			m.On[position], _ = t.Text(position)
+			m.On[position] = readLine(t, position)
 		}
 	}
 	if t, ok := optional(root, "unfinished"); ok {
@@ -97,7 +97,8 @@ func (m *Memory) Doubt(parameters ...profiles.Parameter) {
 }
 
 // Save writes what is held as of a time, who is on which position, and what is
-// unfinished.
+// unfinished. What is held comes first: where the power fails between the two files, a
+// position that was finished still counts as unfinished, and never the other way round.
 func (m *Memory) Save(at time.Time) error {
 	m.Held.Taken = at
 	if err := m.write("held.toml", m.Held.Text(m.venue.Desk.Profile)); err != nil {
@@ -132,19 +133,18 @@ func (m *Memory) write(file string, text []byte) error {
 
 // PushUndo keeps what a recall is about to change, before it is sent.
 func (m *Memory) PushUndo(r *Reading) error {
-	names, err := m.undos()
+	numbers, err := m.undos()
 	if err != nil {
 		return err
 	}
 	next := 1
-	if len(names) > 0 {
-		last, _ := strconv.Atoi(names[len(names)-1])
-		next = last + 1
+	if len(numbers) > 0 {
+		next = numbers[len(numbers)-1] + 1
 	}
-	if err := m.write(undoFile(fmt.Sprintf("%06d", next)), r.Text(m.venue.Desk.Profile)); err != nil {
+	if err := m.write(undoFile(next), r.Text(m.venue.Desk.Profile)); err != nil {
 		return err
 	}
-	for _, old := range names[:max(len(names)-keptUndos+1, 0)] {
+	for _, old := range numbers[:max(len(numbers)-keptUndos+1, 0)] {
 		_ = os.Remove(m.book.Path(path.Join(m.dir, undoFile(old)))) // one too many kept does no harm
 	}
 	return nil
@@ -152,11 +152,11 @@ func (m *Memory) PushUndo(r *Reading) error {
 
 // Undo gives the newest undo, or nil if there is none, and a function that drops it.
 func (m *Memory) Undo() (*Reading, func() error, error) {
-	names, err := m.undos()
-	if err != nil || len(names) == 0 {
+	numbers, err := m.undos()
+	if err != nil || len(numbers) == 0 {
 		return nil, nil, err
 	}
-	file := undoFile(names[len(names)-1])
+	file := undoFile(numbers[len(numbers)-1])
 	r, err := m.reading(file)
 	if err != nil {
 		return nil, nil, m.broken(err)
@@ -164,9 +164,11 @@ func (m *Memory) Undo() (*Reading, func() error, error) {
 	return r, func() error { return os.Remove(m.book.Path(path.Join(m.dir, file))) }, nil
 }
 
-func undoFile(number string) string { return "undo-" + number + ".toml" }
+func undoFile(number int) string { return fmt.Sprintf("undo-%06d.toml", number) }
 
-func (m *Memory) undos() ([]string, error) {
+// undos lists the numbers of the undos there are, the newest last. What is called
+// otherwise is none of ours.
+func (m *Memory) undos() ([]int, error) {
 	entries, err := os.ReadDir(m.book.Path(m.dir))
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, nil
@@ -174,13 +176,13 @@ func (m *Memory) undos() ([]string, error) {
 	if err != nil {
 		return nil, fmt.Errorf("undo: %w", err)
 	}
-	var names []string
+	var numbers []int
 	for _, e := range entries {
-		number, ok := strings.CutPrefix(strings.TrimSuffix(e.Name(), ".toml"), "undo-")
-		if _, err := strconv.Atoi(number); ok && err == nil {
-			names = append(names, number)
+		figures := strings.TrimSuffix(strings.TrimPrefix(e.Name(), "undo-"), ".toml")
+		if n, err := strconv.Atoi(figures); err == nil && e.Name() == undoFile(n) {
+			numbers = append(numbers, n)
 		}
 	}
-	slices.Sort(names)
-	return names, nil
+	slices.Sort(numbers)
+	return numbers, nil
 }

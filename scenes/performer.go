@@ -1,10 +1,6 @@
 package scenes
 
 import (
-	"math"
-	"slices"
-
-	"deskhand/profiles"
 	"deskhand/profiles/source"
 )
 
@@ -48,33 +44,34 @@ func (b *Book) Performer(name string) (*Performer, error) {
 func readPerformer(d *source.Document, name string, words *vocabulary) (*Performer, error) {
 	root := d.Root()
 	p := &Performer{Name: name, File: d.File(), Here: make(map[string]Here)}
-	p.Title, _ = root.Text("title")
+	p.Title = readLine(root, "title")
 	p.Dialled = readDialled(root)
-	p.Strip = readStrip(root, "strip", p.File, PerformerLayer, words)
-	if root.Has("at") {
-		if at, ok := root.Table("at"); ok {
-			for _, venue := range at.Keys() {
-				if t, ok := at.Table(venue); ok {
-					p.Here[venue] = Here{readDialled(t), readStrip(t, "strip", p.File, PerformerHereLayer, words), t.Line()}
-				}
+	p.Strip = stripReader{file: p.File, layer: PerformerLayer, words: words}.read(root)
+	if at, ok := optional(root, "at"); ok {
+		for _, venue := range at.Keys() {
+			if t, ok := at.Table(venue); ok {
+				strip := stripReader{file: p.File, layer: PerformerHereLayer, words: words, venue: venue}.read(t)
+				p.Here[venue] = Here{readDialled(t), strip, t.Line()}
 			}
 		}
 	}
-	return p, d.Faults().Err()
+	return whole(p, d)
+}
+
+// whole gives what was read out of a document, or its faults.
+func whole[T any](read *T, d *source.Document) (*T, error) {
+	if err := d.Faults().Err(); err != nil {
+		return nil, err
+	}
+	return read, nil
 }
 
 func readDialled(t *source.Table) *Dialled {
-	if !t.Has("dialled-in") {
-		return nil
-	}
-	in, ok := t.Table("dialled-in")
+	in, ok := optional(t, "dialled-in")
 	if !ok {
 		return nil
 	}
-	d := Dialled{Line: in.Line()}
-	d.Sensitivity = readSensitivity(in)
-	d.Distance = readDistance(in)
-	return &d
+	return &Dialled{Sensitivity: readSensitivity(in), Distance: readDistance(in), Line: in.Line()}
 }
 
 // readSensitivity reads a microphone's sensitivity. Figures outside -90..0 dB re
@@ -84,48 +81,21 @@ func readSensitivity(t *source.Table) float64 {
 	switch {
 	case !t.Has("sensitivity"):
 		t.Fault("", "sensitivity is missing: write the microphone's, in dB re 1 V/Pa, as -38.0")
-	case ok && (v < -90 || v > 0):
+	case ok && !(v >= -90 && v <= 0):
 		t.Fault("sensitivity", "sensitivity %v: expected -90 to 0 dB re 1 V/Pa (20 mV/Pa is 20 log10(0.020) = -34 dB)", v)
 	}
 	return v
 }
 
+// readDistance reads a distance in metres. Beyond 10 m it is more likely in
+// centimetres than meant.
 func readDistance(t *source.Table) float64 {
 	v, ok := t.Number("distance")
 	switch {
 	case !t.Has("distance"):
 		t.Fault("", "distance is missing: write it in metres, talker to microphone, as 0.3")
-	case ok && !(v >= 0.005 && v <= 50 && !math.IsInf(v, 0)):
-		t.Fault("distance", "distance %v: expected 0.005 to 50 metres", v)
+	case ok && !(v >= 0.005 && v <= 10):
+		t.Fault("distance", "distance %v: expected 0.005 to 10 metres, talker to microphone (40 cm is 0.4)", v)
 	}
 	return v
-}
-
-// words is the vocabulary of the book's files.
-func (b *Book) words() *vocabulary {
-	return newVocabulary(func() []*profiles.Profile {
-		var desks []*profiles.Profile
-		for _, name := range append(b.Names(Profiles), profiles.ShippedNames()...) {
-			if p, err := b.Profile(name); err == nil { // a faulty one is told where it is used, and by Check
-				desks = append(desks, p)
-			}
-		}
-		return desks
-	}, b.mixNames)
-}
-
-// mixNames lists the names that mixes have in any venue of the book.
-func (b *Book) mixNames() []string {
-	var names []string
-	for _, venue := range b.Names(Venues) {
-		d, err := b.document(Venues, venue)
-		if err != nil {
-			continue // told where the venue is used, and by Check
-		}
-		if t, ok := d.Root().Table("mixes"); ok {
-			names = append(names, t.Keys()...)
-		}
-	}
-	slices.Sort(names)
-	return slices.Compact(names)
 }

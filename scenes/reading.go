@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"maps"
 	"slices"
-	"strings"
 	"time"
 
 	"deskhand/profiles"
@@ -50,10 +49,10 @@ func (b *Book) readReading(d *source.Document) (*Reading, error) {
 	r := &Reading{File: d.File(), Values: make(Values), On: make(map[string]string), lines: make(map[profiles.Parameter]int)}
 	r.Desk, _ = root.Text("desk")
 	r.Taken, _ = root.Time("taken")
-	r.Note, _ = root.Text("note")
+	r.Note = readLine(root, "note")
 	if t, ok := optional(root, "on"); ok {
 		for _, position := range t.Keys() {
-			r.On[position], _ = t.Text(position)
+			r.On[position] = readLine(t, position)
 		}
 	}
 	if r.Desk == "" {
@@ -62,7 +61,7 @@ func (b *Book) readReading(d *source.Document) (*Reading, error) {
 	}
 	p, err := b.Profile(r.Desk)
 	if err != nil {
-		root.Fault("desk", "%s", err)
+		root.Fault("desk", "%s", firstOf(err))
 		return nil, d.Faults().Err()
 	}
 	for _, part := range []profiles.Part{profiles.Channel, profiles.Mix, profiles.Main} {
@@ -70,7 +69,7 @@ func (b *Book) readReading(d *source.Document) (*Reading, error) {
 			r.readPlace(t, part.String(), p)
 		}
 	}
-	return r, d.Faults().Err()
+	return whole(r, d)
 }
 
 // readPlace reads the values under a table, which nests as parameters' paths do.
@@ -165,5 +164,5 @@ func literal(v profiles.Value) string {
 
 // FileStamp is a time as part of a file's name.
 func FileStamp(t time.Time) string {
-	return strings.ReplaceAll(t.Format("2006-01-02T15.04.05"), "T", "-")
+	return t.Format("2006-01-02-15.04.05")
 }

@@ -10,14 +10,17 @@ import (
 )
 
 // Safe is what is never sent in a venue: a parameter, or all that begin with its
-// words. It begins with channel.N, mix.N, main or a position's name; or it is a
-// name that is safe on every channel. A * stands for any one word.
+// words. It begins with a place, as channel.N, mix.N, main or a position's name; or
+// it is a name that is safe on every channel. Mixes may go by name. A * stands for any
+// one word, and as the first for any place.
 type Safe struct {
 	Text string
 	// Line is where the venue's file says it.
-	Line  int
-	words []string
-	place profiles.Place // the zero Place: every channel
+	Line int
+	// part and number are the place; Console and 0 are any.
+	part   profiles.Part
+	number int
+	words  []string
 }
 
 func (v *Venue) readSafes(root *source.Table) {
@@ -29,9 +32,9 @@ func (v *Venue) readSafes(root *source.Table) {
 		return
 	}
 	for _, text := range texts {
-		safe, ok := v.parseSafe(text)
-		safe.Line = root.LineOf("safes")
-		if !ok || !v.matchesAnything(safe) {
+		safe := v.parseSafe(strings.Split(text, "."))
+		safe.Text, safe.Line = text, root.LineOf("safes")
+		if v.Desk.Profile != nil && !slices.ContainsFunc(v.Desk.Profile.Parameters(), safe.covers) {
 			root.Fault("safes", "the safe %q is nothing on this desk%s", text, source.DidYouMean(text, v.safeWords()))
 			continue
 		}
@@ -39,47 +42,62 @@ func (v *Venue) readSafes(root *source.Table) {
 	}
 }
 
-func (v *Venue) parseSafe(text string) (Safe, bool) {
-	s := Safe{Text: text, words: strings.Split(text, ".")}
-	if position, err := v.Position(s.words[0]); err == nil {
-		s.place, s.words = position.Place(), s.words[1:]
-		return s, true
-	}
-	switch first := s.words[0]; first {
-	case "main":
-		if len(s.words) == 1 || v.isParameterOfMain(s.words[1:]) {
-			s.place, s.words = profiles.Place{Part: profiles.Main}, s.words[1:]
-		}
-	case "channel", "mix":
-		q, err := profiles.ParseParameter(text)
-		if len(s.words) == 2 {
-			q, err = profiles.ParseParameter(text + ".any")
-		}
-		if err != nil {
-			return s, false
-		}
-		s.place, s.words = q.Place, s.words[2:]
+// parseSafe reads a safe. What makes no sense gives one that covers nothing.
+func (v *Venue) parseSafe(words []string) Safe {
+	s := Safe{part: profiles.Channel, words: words}
+	position, err := v.Position(words[0])
+	switch {
+	case err == nil:
+		s.number, s.words = position.Channel, words[1:]
+	case words[0] == "main":
+		s.part, s.words = profiles.Main, words[1:]
+	case words[0] == "*":
+		s.part, s.words = profiles.Console, words[1:]
+	case words[0] == "channel":
+		s.number, s.words = v.safeNumber(words)
+	case words[0] == "mix":
+		s.part = profiles.Mix
+		s.number, s.words = v.safeNumber(words)
 	}
 	if len(s.words) > 1 && s.words[0] == "send" {
-		if number, ok := v.mix(s.words[1]); ok {
-			s.words[1] = strconv.Itoa(number)
-		}
+		s.words = slices.Clone(s.words)
+		s.words[1] = v.mixWord(s.words[1])
 	}
-	return s, true
+	return s
 }
 
-func (v *Venue) isParameterOfMain(words []string) bool {
-	return v.Desk.Profile != nil && slices.ContainsFunc(v.Desk.Profile.Names(profiles.Main), func(name string) bool {
-		return beginsWith(strings.Split(name, "."), words)
-	})
+// safeNumber takes the number after channel or mix off a safe's words; 0 is any.
+func (v *Venue) safeNumber(words []string) (int, []string) {
+	if len(words) < 2 {
+		return -1, nil
+	}
+	word := words[1]
+	if words[0] == "mix" {
+		word = v.mixWord(word)
+	}
+	n, err := strconv.Atoi(word)
+	switch {
+	case word == "*":
+		return 0, words[2:]
+	case err != nil || n < 1 || strconv.Itoa(n) != word:
+		return -1, nil
+	}
+	return n, words[2:]
+}
+
+// mixWord gives the number of a mix that goes by name; other words stay.
+func (v *Venue) mixWord(word string) string {
+	if number, ok := v.mix(word); ok {
+		return strconv.Itoa(number)
+	}
+	return word
 }
 
 // covers reports whether a parameter is safe by this.
 func (s Safe) covers(q profiles.Parameter) bool {
-	if s.place == (profiles.Place{}) {
-		return q.Place.Part == profiles.Channel && beginsWith(strings.Split(q.Name, "."), s.words)
-	}
-	return q.Place == s.place && beginsWith(strings.Split(q.Name, "."), s.words)
+	return (s.part == profiles.Console || s.part == q.Place.Part) &&
+		(s.number == 0 || s.number == q.Place.Number) &&
+		beginsWith(strings.Split(q.Name, "."), s.words)
 }
 
 func beginsWith(words, beginning []string) bool {
@@ -94,15 +112,24 @@ func beginsWith(words, beginning []string) bool {
 	return true
 }
 
-func (v *Venue) matchesAnything(s Safe) bool {
-	return v.Desk.Profile == nil || slices.ContainsFunc(v.Desk.Profile.Parameters(), s.covers)
-}
-
+// safeWords are right beginnings of safes, for "did you mean".
 func (v *Venue) safeWords() []string {
-	words := append(v.PositionNames(), "main", "channel", "mix")
-	if v.Desk.Profile != nil {
-		for _, part := range []profiles.Part{profiles.Channel, profiles.Main} {
-			words = append(words, v.Desk.Profile.Names(part)...)
+	words := append(v.PositionNames(), "main", "channel.1", "mix.1")
+	for _, m := range v.Mixes {
+		words = append(words, "mix."+m.Name, "send."+m.Name)
+	}
+	if v.Desk.Profile == nil {
+		return words
+	}
+	for _, part := range []profiles.Part{profiles.Channel, profiles.Main} {
+		for _, name := range v.Desk.Profile.Names(part) {
+			if part == profiles.Main {
+				name = "main." + name
+			}
+			words = append(words, name)
+			if head, _, nested := strings.Cut(name, "."); nested && !slices.Contains(words, head) {
+				words = append(words, head)
+			}
 		}
 	}
 	return words

@@ -40,33 +40,33 @@ func (b *Book) Scene(name string) (*Scene, error) {
 func readScene(d *source.Document, name string, words *vocabulary) (*Scene, error) {
 	root := d.Root()
 	s := &Scene{Name: name, File: d.File(), Line: root.LineOf("venue")}
-	s.Title, _ = root.Text("title")
+	s.Title = readLine(root, "title")
 	s.Venue, _ = root.Text("venue")
 	if !root.Has("venue") {
 		root.Fault("", `the scene does not say where it is: write venue = "..."`)
 	}
-	t, ok := optional(root, "positions")
+	positions, ok := optional(root, "positions")
 	if !ok {
 		if !root.Has("positions") {
 			root.Fault("", `the scene has nobody in it: write [positions.NAME] with performer = "..."`)
 		}
-		return s, d.Faults().Err()
+		return whole(s, d)
 	}
-	for _, position := range t.Keys() {
-		if in, ok := t.Table(position); ok {
-			s.Positions = append(s.Positions, readScenePosition(in, position, s.File, words))
+	for _, position := range positions.Keys() {
+		if in, ok := positions.Table(position); ok {
+			s.Positions = append(s.Positions, s.readPosition(in, position, words))
 		}
 	}
-	return s, d.Faults().Err()
+	return whole(s, d)
 }
 
-func readScenePosition(t *source.Table, name, file string, words *vocabulary) ScenePosition {
-	p := ScenePosition{Position: name, File: file, Line: t.Line(), PerformerLine: t.LineOf("performer"), OpenLine: t.LineOf("open")}
+func (s *Scene) readPosition(t *source.Table, name string, words *vocabulary) ScenePosition {
+	p := ScenePosition{Position: name, File: s.File, Line: t.Line(), PerformerLine: t.LineOf("performer"), OpenLine: t.LineOf("open")}
 	p.Performer, _ = t.Text("performer")
 	if open, ok := t.Bool("open"); ok {
 		p.Open = &open
 	}
-	p.Strip = readStrip(t, "strip", file, SceneLayer, words)
+	p.Strip = stripReader{file: s.File, layer: SceneLayer, words: words, venue: s.Venue}.read(t)
 	return p
 }
 

@@ -5,6 +5,7 @@ import (
 	"net"
 	"slices"
 	"strconv"
+	"strings"
 
 	"deskhand/profiles"
 	"deskhand/profiles/source"
@@ -87,29 +88,32 @@ type Limits struct {
 
 // Venue reads a venue's file.
 func (b *Book) Venue(name string) (*Venue, error) {
-	d, err := b.document(Venues, name)
-	if err != nil {
-		return nil, err
-	}
-	return b.readVenue(d, name, b.words())
+	return once(b.shelf.venues, name, func() (*Venue, error) {
+		d, err := b.document(Venues, name)
+		if err != nil {
+			return nil, err
+		}
+		return b.readVenue(d, name)
+	})
 }
 
-func (b *Book) readVenue(d *source.Document, name string, words *vocabulary) (*Venue, error) {
+func (b *Book) readVenue(d *source.Document, name string) (*Venue, error) {
 	root := d.Root()
 	v := &Venue{Name: name, File: d.File()}
-	v.Title, _ = root.Text("title")
+	v.Title = readLine(root, "title")
 	b.readDesk(v, root)
 	v.readMixes(root)
-	words.mixes = v.mixNames
 	v.readMicrophones(root)
-	v.readPositions(root, words)
+	words := *b.words()
+	words.mixes = func(string) ([]string, bool) { return v.mixNames(), true }
+	v.readPositions(root, &words)
 	v.readLimits(root)
 	v.readSafes(root)
-	return v, d.Faults().Err()
+	return whole(v, d)
 }
 
 func (b *Book) readDesk(v *Venue, root *source.Table) {
-	t, ok := root.Table("desk")
+	t, ok := optional(root, "desk")
 	if !ok {
 		if !root.Has("desk") {
 			root.Fault("", `the venue has no [desk]: write its profile = "..." and address = "HOST"`)
@@ -122,23 +126,24 @@ func (b *Book) readDesk(v *Venue, root *source.Table) {
 	name, ok := t.Text("profile")
 	if !ok {
 		if !t.Has("profile") {
-			t.Fault("", `[desk] has no profile: write profile = "..."%s`, source.DidYouMean("", profiles.ShippedNames()))
+			t.Fault("", `[desk] has no profile: write profile = "..."%s`, source.DidYouMean("", b.profileNames()))
 		}
 		return
 	}
 	p, err := b.Profile(name)
 	if err != nil {
-		t.Fault("profile", "%s", err)
+		t.Fault("profile", "%s", firstOf(err))
 		return
 	}
 	v.Desk.Profile = p
 	if v.Desk.Address, err = p.AddressOf(address); err != nil {
 		t.Fault("address", "%s", err)
 	}
-	if v.Desk.Listen != "" {
-		if _, _, err := net.SplitHostPort(v.Desk.Listen); err != nil {
-			t.Fault("listen", "listen %q: write HOST:PORT", v.Desk.Listen)
-		}
+	if v.Desk.Listen == "" {
+		return
+	}
+	if _, _, err := net.SplitHostPort(v.Desk.Listen); err != nil {
+		t.Fault("listen", "listen %q: write HOST:PORT", v.Desk.Listen)
 	}
 }
 
@@ -152,9 +157,7 @@ func (v *Venue) readMixes(root *source.Table) {
 		if !ok {
 			continue
 		}
-		if _, err := strconv.Atoi(name); err == nil {
-			t.Fault(name, "mix %q: give it a name that is no number", name)
-		}
+		checkWord(t, name, "mix")
 		if p := v.Desk.Profile; p != nil && (number < 1 || number > p.Mixes) {
 			t.Fault(name, "mix %d: %s has mixes 1 to %d", number, p.Name, p.Mixes)
 		}
@@ -175,6 +178,7 @@ func (v *Venue) readMicrophones(root *source.Table) {
 		if !ok {
 			continue
 		}
+		checkWord(t, name, "microphone")
 		m := Microphone{Name: name, Sensitivity: readSensitivity(in)}
 		m.Phantom, _ = in.Bool("phantom")
 		if !in.Has("phantom") {
@@ -191,10 +195,26 @@ func (v *Venue) readPositions(root *source.Table, words *vocabulary) {
 		return
 	}
 	for _, name := range t.Keys() {
-		if in, ok := t.Table(name); ok {
-			v.Positions = append(v.Positions, v.readPosition(in, name, words))
+		in, ok := t.Table(name)
+		if !ok {
+			continue
 		}
+		checkWord(t, name, "position")
+		if isReserved(name) {
+			t.Fault(name, "position %q: a setting or a part of the desk is called so; give it another name", name)
+		}
+		v.Positions = append(v.Positions, v.readPosition(in, name, words))
 	}
+}
+
+// isReserved reports whether a safe could begin with the word, so that no position
+// can have it for a name.
+func isReserved(word string) bool {
+	return slices.Contains([]string{"channel", "mix", "main"}, word) ||
+		slices.ContainsFunc(profiles.Catalogue(), func(s profiles.Spec) bool {
+			first, _, _ := strings.Cut(s.Name, ".")
+			return first == word
+		})
 }
 
 func (v *Venue) readPosition(t *source.Table, name string, words *vocabulary) Position {
@@ -217,7 +237,7 @@ func (v *Venue) readPosition(t *source.Table, name string, words *vocabulary) Po
 	if t.Has("distance") {
 		p.Distance = readDistance(t)
 	}
-	p.Strip = readStrip(t, "strip", v.File, PositionLayer, words)
+	p.Strip = stripReader{file: v.File, layer: PositionLayer, words: words, venue: v.Name}.read(t)
 	return p
 }
 

@@ -4,6 +4,7 @@
 package tone
 
 import (
+	"cmp"
 	"math"
 	"slices"
 	"strconv"
@@ -20,44 +21,57 @@ type Levels struct {
 	Mixes map[int]float64
 }
 
-// LevelsOf adds up gain, trim, make-up, sends and fader, in dB. Settings that the
-// desk does not have count as doing nothing; what the low cut, the EQ and the
-// compressor's threshold do to the level is not in it. The argument gives the value
-// of a name within the channel, no value where the desk has none.
-func LevelsOf(mixes int, value func(name string) profiles.Value) Levels {
-	number := func(name string) float64 {
-		n, _ := value(name).Number()
-		return n
-	}
-	on := func(name string) bool {
-		on, ok := value(name).On()
-		return on || !ok
-	}
-	head := number("input.gain") + number("input.trim")
-	if compressing, ok := value("compressor.on").On(); ok && compressing {
-		head += number("compressor.makeup")
-	}
-	fader := number("fader")
+// usualPad is how much a pad takes off, in dB. Desks don't tell theirs; most take 20 dB.
+const usualPad = 20
 
-	l := Levels{Main: head + fader, Mixes: make(map[int]float64, mixes)}
-	if !on("main") {
-		l.Main = math.Inf(-1)
+// LevelsOf adds up gain, pad, trim, make-up, sends and fader, in dB. Settings that the
+// desk does not have count as doing nothing, but for a switch: without one, what it
+// would switch is on. What the low cut, the EQ and the compressor's threshold do to the
+// level is not in it. The argument gives the value of a name within the channel, no
+// value where the desk has none.
+func LevelsOf(mixes int, value func(name string) profiles.Value) Levels {
+	c := channel(value)
+	head := c.number("input.gain") + c.number("input.trim")
+	if padded, _ := value("input.pad").On(); padded {
+		head -= usualPad
 	}
+	if c.on("compressor.on") {
+		head += c.number("compressor.makeup")
+	}
+	l := Levels{Main: c.ifOn("main", head+c.number("fader")), Mixes: make(map[int]float64, mixes)}
 	for m := 1; m <= mixes; m++ {
 		send := "send." + strconv.Itoa(m)
 		if value(send + ".level").IsZero() {
 			continue
 		}
-		level := head + number(send+".level")
+		level := head + c.number(send+".level")
 		if tap, _ := value(send + ".tap").Word(); tap == "post" {
-			level += fader
+			level += c.number("fader")
 		}
-		if !on(send + ".on") {
-			level = math.Inf(-1)
-		}
-		l.Mixes[m] = level
+		l.Mixes[m] = c.ifOn(send+".on", level)
 	}
 	return l
+}
+
+// channel gives the values of a channel by name.
+type channel func(name string) profiles.Value
+
+func (c channel) number(name string) float64 {
+	n, _ := c(name).Number()
+	return n
+}
+
+func (c channel) on(name string) bool {
+	on, hasSwitch := c(name).On()
+	return on || !hasSwitch
+}
+
+// ifOn gives a level, or silence where a switch is off.
+func (c channel) ifOn(name string, level float64) float64 {
+	if c.on(name) {
+		return level
+	}
+	return math.Inf(-1)
 }
 
 // Rise is a place where a channel gets louder.
@@ -97,13 +111,7 @@ func Rises(before, after Levels, usual *float64) []Rise {
 		add(mix, from, to)
 	}
 	slices.SortFunc(rises, func(a, b Rise) int {
-		switch {
-		case a.By != b.By && a.By > b.By:
-			return -1
-		case a.By != b.By:
-			return 1
-		}
-		return a.Mix - b.Mix
+		return cmp.Or(cmp.Compare(b.By, a.By), cmp.Compare(a.Mix, b.Mix))
 	})
 	return rises
 }

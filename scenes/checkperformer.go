@@ -1,0 +1,136 @@
+package scenes
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strings"
+
+	"deskhand/profiles/source"
+)
+
+// stage is a venue on which performers are tried.
+type stage struct {
+	venue *Venue
+	// fullest are the positions, the one whose room uses most bands of EQ first.
+	fullest []roomUse
+}
+
+type roomUse struct {
+	position *Position
+	bands    int
+}
+
+// allStages reads the venues once; a faulty one is told as a file of its own.
+func (c *checker) allStages() []stage {
+	if c.loaded {
+		return c.stages
+	}
+	c.loaded = true
+	for _, name := range c.book.Names(Venues) {
+		v, err := c.book.Venue(name)
+		if err != nil {
+			continue
+		}
+		s := stage{venue: v}
+		for i := range v.Positions {
+			s.fullest = append(s.fullest, roomUse{&v.Positions[i], bandsInUse(v.Positions[i].Strip)})
+		}
+		slices.SortStableFunc(s.fullest, func(x, y roomUse) int { return y.bands - x.bands })
+		c.stages = append(c.stages, s)
+	}
+	return c.stages
+}
+
+func bandsInUse(strips ...Strip) int {
+	return len(slices.DeleteFunc(gatherBands(false, strips...), (*band).isOff))
+}
+
+// performer checks a performer's file, and its values against every venue's desk.
+func (c *checker) performer(name string) error {
+	p, err := c.book.Performer(name)
+	if err != nil {
+		return err
+	}
+	for _, venue := range slices.Sorted(maps.Keys(p.Here)) {
+		here := p.Here[venue]
+		if !c.book.has(Named{Venues, venue}) {
+			c.add(p.File, source.Faults{{File: p.File, Line: here.line,
+				What: fmt.Sprintf("there is no venue %q in the book%s", venue, source.DidYouMean(venue, c.book.Names(Venues)))}})
+		}
+		c.gainBeside(p.File, here.Strip, here.Dialled)
+	}
+	c.gainBeside(p.File, p.Strip, p.Dialled)
+	if e, ok := p.Strip.find(gainName); ok && p.Dialled == nil {
+		c.warn(source.Faults{e.Origin.fault("the gain can't be carried over to another microphone: write [dialled-in] with sensitivity and distance")})
+	}
+	c.onDesks(p)
+	c.inRooms(p)
+	return nil
+}
+
+// gainBeside warns of a [dialled-in] that speaks of no gain.
+func (c *checker) gainBeside(file string, strip Strip, dialled *Dialled) {
+	if _, ok := strip.find(gainName); !ok && dialled != nil {
+		c.warn(source.Faults{{File: file, Line: dialled.Line, What: "this says how a gain was dialled in, but the strip beside it has no input.gain"}})
+	}
+}
+
+// onDesks finds values of a performer that a venue's desk can't take, wherever the
+// performer would stand. What no desk takes is a fault; what only some don't take is
+// a warning, for the performer may never go there.
+func (c *checker) onDesks(p *Performer) {
+	var found []source.Fault
+	refusals := make(map[source.Fault][]string) // venues by fault
+	for _, s := range c.allStages() {
+		_, err := s.venue.Resolve(Cast{Position: anywhere(p, s.venue.Name), Performer: p})
+		var faults source.Faults
+		errors.As(err, &faults)
+		for _, f := range faults {
+			if refusals[*f] == nil {
+				found = append(found, *f)
+			}
+			refusals[*f] = append(refusals[*f], s.venue.Name)
+		}
+	}
+	for _, f := range found {
+		if venues := refusals[f]; len(venues) < len(c.stages) {
+			f.What += " (at " + strings.Join(venues, ", ") + ")"
+			c.warn(source.Faults{&f})
+			continue
+		}
+		c.add(p.File, source.Faults{&f})
+	}
+}
+
+// anywhere is a position where the gain comes out as it was dialled in.
+func anywhere(p *Performer, venue string) *Position {
+	at := &Position{Name: "any", Channel: 1}
+	for _, d := range []*Dialled{p.Dialled, p.Here[venue].Dialled} {
+		if d != nil {
+			at.Microphone, at.Distance = &Microphone{Sensitivity: d.Sensitivity}, d.Distance
+		}
+	}
+	return at
+}
+
+// inRooms warns where the bands of a room and of the performer are more than the desk
+// has, so that it shows before the evening on which the performer stands there.
+func (c *checker) inRooms(p *Performer) {
+	for _, s := range c.allStages() {
+		desk := s.venue.Desk.Profile
+		voice := bandsInUse(p.Strip, p.Here[s.venue.Name].Strip)
+		for _, room := range s.fullest {
+			if desk.Bands == 0 || voice > desk.Bands || room.bands+voice <= desk.Bands {
+				break
+			}
+			_, err := s.venue.Resolve(Cast{Position: room.position, Performer: p})
+			var faults source.Faults
+			errors.As(err, &faults)
+			for _, f := range faults {
+				c.warn(source.Faults{{File: f.File, Line: f.Line, What: fmt.Sprintf("on %s at %s: %s", room.position.Name, s.venue.Name, f.What)}})
+			}
+		}
+	}
+}

@@ -1,0 +1,80 @@
+package scenes
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+
+	"deskhand/profiles/source"
+)
+
+// KeepText gives a performer's file as it is and as it will be with the values kept.
+func (b *Book) KeepText(performer string, kept []Kept) (old, text []byte, err error) {
+	d, err := b.document(Performers, performer)
+	if err != nil {
+		return nil, nil, err
+	}
+	var edits []source.Edit
+	for _, k := range kept {
+		edits = append(edits, source.Edit{Path: k.Path, Value: k.To.Any()})
+		if k.Dialled != nil {
+			edits = append(edits,
+				source.Edit{Path: []string{"dialled-in", "sensitivity"}, Value: k.Dialled.Sensitivity},
+				source.Edit{Path: []string{"dialled-in", "distance"}, Value: k.Dialled.Distance})
+		}
+	}
+	text, err = d.Apply(edits...)
+	if err != nil {
+		return nil, nil, fmt.Errorf("nothing was written: %w", err)
+	}
+	if err := b.checkPerformer(d.File(), performer, text); err != nil {
+		return nil, nil, fmt.Errorf("%s would not be right after that, so nothing was written: %w", d.File(), err)
+	}
+	return d.Text(), text, nil
+}
+
+func (b *Book) checkPerformer(file, name string, text []byte) error {
+	d, err := source.Parse(file, text)
+	if err != nil {
+		return err
+	}
+	_, err = readPerformer(d, name, b.words())
+	return err
+}
+
+// ErrReadOnly says that a book of a revision can't be written into.
+var ErrReadOnly = errors.New("this is a book of the past")
+
+// Write puts a file's text in place of the old, whole or not at all. It is an error
+// if the file has changed meanwhile. A nil old makes a new file.
+func (b *Book) Write(file string, old, text []byte) error {
+	if b.Dir == "" {
+		return fmt.Errorf("%s: %w: nothing can be written", b.label(file), ErrReadOnly)
+	}
+	path := b.Path(file)
+	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+		return fmt.Errorf("%s: %w", file, err)
+	}
+	return source.Replace(path, old, text)
+}
+
+// overwriteTries is how often a file of the tool's own is written anew when another
+// deskhand writes it at the same moment. The last one wins.
+const overwriteTries = 5
+
+// overwrite is Write for the tool's own files, whatever they hold now.
+func (b *Book) overwrite(file string, text []byte) error {
+	for try := 1; ; try++ {
+		old, err := os.ReadFile(b.Path(file))
+		if err != nil && !errors.Is(err, fs.ErrNotExist) {
+			return err
+		}
+		err = b.Write(file, old, text)
+		clash := errors.Is(err, source.ErrChanged) || errors.Is(err, fs.ErrExist)
+		if !clash || try == overwriteTries {
+			return err
+		}
+	}
+}
