@@ -65,7 +65,7 @@ func overPipes(t *testing.T, o TCPOptions, test func(t *testing.T, p *pipes, lin
 			t.Fatal(err)
 		}
 		defer link.Close()
-		test(t, w, link)
+		test(t, p, link)
 	})
 }
 
