@@ -143,11 +143,15 @@ func (k *keeper) isWantedOn(number int) bool {
 	return isSwitch && on || !isSwitch && hasFrequency
 }
 
-// goesWithoutSaying reports whether a value is the switch of a new band, which being
-// written switches on.
+// goesWithoutSaying reports whether a value of a new band follows from the others once
+// they are written: that it is on, and a bell.
 func (k *keeper) goesWithoutSaying(q profiles.Parameter, w Wanted) bool {
 	number, field, isBand := bandField(q.Name)
-	return isBand && field == "on" && k.isOn(number) && !k.isWantedOn(number) && w.Origin.Layer == ImpliedLayer
+	if !isBand || !k.isOn(number) || k.isWantedOn(number) {
+		return false
+	}
+	kind, _ := k.holds[q].Word()
+	return field == "on" && (w.Origin.Layer == ImpliedLayer || w.Value.IsZero()) || field == "kind" && w.Value.IsZero() && kind == "bell"
 }
 
 // whyApart says why a value is not for the performer's file, or "".

@@ -87,7 +87,12 @@ func (k *keeper) keepSplit(q profiles.Parameter) {
 	gain, trim := k.wanted[gainAt], k.wanted[trimAt]
 	heldGain, knowsGain := k.holds[gainAt].Number()
 	heldTrim, knowsTrim := k.holds[trimAt].Number()
-	moved := !p.gain.Same(gain.Value, k.holds[gainAt]) || !trim.Value.IsZero() && !p.trim.Same(trim.Value, k.holds[trimAt])
+	moved := !p.gain.Same(gain.Value, k.holds[gainAt])
+	if trim.Value.IsZero() {
+		moved = moved || k.moved(trimAt)
+	} else {
+		moved = moved || !p.trim.Same(trim.Value, k.holds[trimAt])
+	}
 	if q != gainAt || !knowsGain || !knowsTrim || !moved || k.splitApart(gain, trim) {
 		return
 	}

@@ -55,6 +55,9 @@ func (b *Book) readReading(d *source.Document) (*Reading, error) {
 			r.On[position] = readLine(t, position)
 		}
 	}
+	for _, part := range placed {
+		root.Has(part.String()) // a known key, also where it isn't got to
+	}
 	if r.Desk == "" {
 		root.Fault("", `the reading does not say of which desk it is: write desk = "..."`)
 		return nil, d.Faults().Err()
@@ -64,13 +67,16 @@ func (b *Book) readReading(d *source.Document) (*Reading, error) {
 		root.Fault("desk", "%s", firstOf(err))
 		return nil, d.Faults().Err()
 	}
-	for _, part := range []profiles.Part{profiles.Channel, profiles.Mix, profiles.Main} {
+	for _, part := range placed {
 		if t, ok := optional(root, part.String()); ok {
 			r.readPlace(t, part.String(), p)
 		}
 	}
 	return whole(r, d)
 }
+
+// placed are the parts of a desk that a reading speaks of.
+var placed = []profiles.Part{profiles.Channel, profiles.Mix, profiles.Main}
 
 // readPlace reads the values under a table, which nests as parameters' paths do.
 func (r *Reading) readPlace(t *source.Table, prefix string, p *profiles.Profile) {

@@ -108,9 +108,12 @@ func (v *vocabulary) nearTo(name string) string {
 	words := slices.Clone(families)
 	for _, f := range families {
 		parts := strings.Split(f, ".")
-		if len(parts) == len(given) && len(parts) > 1 && slices.Contains([]string{"band", "mix", "group"}, parts[1]) {
-			parts[1] = given[1]
-			words = append(words, strings.Join(parts, "."))
+		if len(parts) != len(given) || len(parts) < 2 {
+			continue
+		}
+		parts[1] = given[1]
+		if one := strings.Join(parts, "."); family(one) == f {
+			words = append(words, one)
 		}
 	}
 	return source.DidYouMean(name, words)

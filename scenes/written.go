@@ -59,7 +59,8 @@ func numberFits(spec profiles.Spec, v profiles.Value) error {
 }
 
 func inUnit(u profiles.Unit) string {
-	if u == profiles.NoUnit {
+	switch u {
+	case profiles.NoUnit, profiles.Quality, profiles.Ratio:
 		return ""
 	}
 	return " in " + string(u)
