@@ -28,7 +28,7 @@ func BenchmarkTellAndHear(b *testing.B) {
 		settings = append(settings, profiles.Setting{Parameter: q, Value: c.Start})
 	}
 	for b.Loop() {
-		messages, _, err := p.Tell(settings)
+		messages, _, err := tell(p, settings...)
 		if err != nil {
 			b.Fatal(err)
 		}

@@ -17,8 +17,14 @@ type Control struct {
 	Settle time.Duration
 	// Start is what the desk holds when it is switched on, on its grid.
 	Start Value
+	// Hand says what a hand has to do, for a parameter that only a hand can move:
+	// "turn the gain knob".
+	Hand string
+	// Bank is how many channels in a row a hand's switch is for, 1 for a switch each.
+	Bank int
 
-	form form
+	reach Reach
+	form  form
 }
 
 // Nearest gives the value on the desk's grid that is nearest to v: what the desk
@@ -92,7 +98,7 @@ func (c *Control) wire(v Value) (any, Value, error) {
 	if err != nil {
 		return nil, Value{}, err
 	}
-	return c.form.wire(c.positionOf(step)), held, nil
+	return c.form.wire(c.Curve, step), held, nil
 }
 
 // read turns an argument into the value on the grid that it means. With clamp, a
@@ -105,18 +111,29 @@ func (c *Control) read(argument any, clamp bool) (Value, error) {
 		}
 		return Word(t.cut(word)), nil
 	}
-	position, err := c.form.position(argument, c.Curve.Steps() == 2)
+	along, err := c.form.step(c.Curve, argument)
 	if err != nil {
 		return Value{}, err
 	}
 	last := float64(c.Curve.Steps() - 1)
-	step := math.Round(position * last)
+	step := math.Round(along)
 	if (step < 0 || step > last) && !clamp {
 		return Value{}, fmt.Errorf("%v is beyond the ends of the control", argument)
 	}
 	return c.Curve.At(int(min(max(step, 0), last))), nil
 }
 
-func (c *Control) positionOf(step int) float64 {
-	return float64(step) / float64(c.Curve.Steps()-1)
-}
+// Reach says how a parameter can be reached.
+type Reach uint8
+
+// A parameter over OSC can be told and asked, TellOnly only told. ByHand is moved by a
+// hand at the desk, and Fixed by nobody.
+const (
+	OverOSC Reach = iota
+	TellOnly
+	ByHand
+	Fixed
+)
+
+// Reach says how the parameter can be reached.
+func (c *Control) Reach() Reach { return c.reach }

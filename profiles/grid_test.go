@@ -46,14 +46,14 @@ func checkGrid(t tb, p *profiles.Profile, q profiles.Parameter) {
 // checkWire sends a value on the desk's grid there and back, through packets.
 func checkWire(t tb, p *profiles.Profile, s profiles.Setting) {
 	t.Helper()
-	messages, held, err := p.Tell([]profiles.Setting{s})
+	messages, held, err := tell(p, s)
 	if err != nil || len(messages) != 1 || len(held) != 1 || held[0] != s {
 		t.Fatalf("%s: Tell(%v) would leave %v, %v", s.Parameter, s.Value, held, err)
 	}
 	if told := p.Told(overTheWire(t, messages[0])); len(told) != 1 || told[0] != s {
 		t.Fatalf("%s: the desk was told %v and took %v", s.Parameter, s.Value, told)
 	}
-	answer, err := p.Answer(s)
+	answer, err := p.Answer(s.Parameter, holding(s))
 	if err != nil {
 		t.Fatalf("%s: the desk can't answer %v: %v", s.Parameter, s.Value, err)
 	}

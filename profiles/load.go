@@ -2,6 +2,8 @@ package profiles
 
 import (
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"deskhand/profiles/source"
@@ -11,10 +13,39 @@ import (
 // with the text. A profile has some ten thousand.
 const maxText = 256 << 10
 
-// Load reads a profile. The error is [source.Faults]: every fault, with file and
-// line, so that the one who writes a profile mends them in one go. The profile is nil
-// where there is any.
-func Load(file string, text []byte) (*Profile, error) {
+// Library gives the text of a profile by its name, and what to call its file, for a
+// profile that is based on it.
+type Library func(name string) (file string, text []byte, err error)
+
+// ShippedLibrary holds the profiles that come with the program.
+func ShippedLibrary(name string) (string, []byte, error) {
+	text, err := Shipped(name)
+	return name + ".toml", text, err
+}
+
+// Load reads a profile, which may be based on a shipped one. The error is
+// [source.Faults]: every fault, with file and line, so that the one who writes a
+// profile mends them in one go. The profile is nil where there is any.
+func Load(file string, text []byte) (*Profile, error) { return ShippedLibrary.load(file, text) }
+
+// Load reads a profile, which may be based on another of the library.
+func (lib Library) Load(file string, text []byte) (*Profile, error) { return lib.load(file, text) }
+
+func (lib Library) load(file string, text []byte) (*Profile, error) {
+	l, err := lib.loader(file, text, nil)
+	if err != nil {
+		return nil, err
+	}
+	l.expand(l.families)
+	if err := l.document.Faults().Err(); err != nil {
+		return nil, err
+	}
+	return l.profile, nil
+}
+
+// loader reads all that a profile says, but does not lay it out. The names are those
+// of the profiles that are based on it.
+func (lib Library) loader(file string, text []byte, names []string) (*loader, error) {
 	if len(text) > maxText {
 		what := fmt.Sprintf("a desk profile of %d bytes: at most %d are allowed", len(text), maxText)
 		return nil, source.Faults{{File: file, What: what}}
@@ -23,22 +54,64 @@ func Load(file string, text []byte) (*Profile, error) {
 	if err != nil {
 		return nil, err
 	}
-	l := loader{
+	l := &loader{
 		document: document,
 		root:     document.Root(),
-		profile:  &Profile{File: file},
+		profile:  &Profile{},
 		curves:   make(map[string]scale),
+		numbers:  make(map[string]numbering),
+		values:   make(map[Kind]*source.Table),
 	}
-	l.head()
-	l.link()
-	l.identity()
-	l.follow()
-	l.namedCurves()
-	l.expand(l.families())
-	if err := document.Faults().Err(); err != nil {
+	if err := l.inherit(lib, names); err != nil {
 		return nil, err
 	}
-	return l.profile, nil
+	l.profile.File = file
+	l.head()
+	l.numberings()
+	l.link()
+	l.identity()
+	l.templates()
+	l.follow()
+	l.namedCurves()
+	l.valueForms()
+	l.readFamilies()
+	return l, nil
+}
+
+// maxBases bounds how many profiles stand on each other.
+const maxBases = 4
+
+// inherit takes over what the profile that this one is based on says.
+func (l *loader) inherit(lib Library, names []string) error {
+	name, ok := l.root.Text("based")
+	if !ok {
+		return nil
+	}
+	if slices.Contains(names, name) || len(names) == maxBases {
+		l.root.Fault("based", "based = %q: these profiles stand on each other in a circle, or too high", name)
+		return nil
+	}
+	file, text, err := lib(name)
+	if err != nil {
+		l.root.Fault("based", "based = %q: %s", name, err)
+		return nil
+	}
+	base, err := lib.loader(file, text, append(names, name))
+	if err == nil {
+		err = base.document.Faults().Err()
+	}
+	if err != nil {
+		return err
+	}
+	l.based = true
+	*l.profile = *base.profile
+	l.numbers, l.curves, l.values = maps.Clone(base.numbers), maps.Clone(base.curves), maps.Clone(base.values)
+	l.tell, l.ask, l.answer = base.tell, base.ask, base.answer
+	l.families = slices.Clone(base.families)
+	for i := range l.families {
+		l.families[i].line = l.root.LineOf("based") // where this file says so
+	}
+	return nil
 }
 
 // loader holds what the steps of loading one profile share.
@@ -48,6 +121,14 @@ type loader struct {
 	profile  *Profile
 	curves   map[string]scale // by name; a faulty one has no shape
 	steps    int              // of all curves so far
+	// numbers says how the desk counts, and tell, ask and answer how it speaks.
+	numbers           map[string]numbering
+	tell, ask, answer template
+	// values says how values of a kind stand on the wire.
+	values   map[Kind]*source.Table
+	families []family
+	// based says that all this began as another profile has it.
+	based bool
 }
 
 func (l *loader) head() {
@@ -57,26 +138,24 @@ func (l *loader) head() {
 		l.root.Fault("name", `the profile has no name: write name = "..."`)
 	}
 	p.About, _ = l.root.Text("about")
-	p.Channels = l.count("channels", 1)
-	p.Mixes = l.count("mixes", 0)
-	p.Bands = l.count("bands", 0)
-	p.Groups = l.count("groups", 0)
+	l.count("channels", 1, &p.Channels)
+	l.count("mixes", 0, &p.Mixes)
+	l.count("bands", 0, &p.Bands)
+	l.count("groups", 0, &p.Groups)
 }
 
 // count reads how many of something the desk has.
-func (l *loader) count(key string, least int) int {
+func (l *loader) count(key string, least int, to *int) {
 	n, ok := l.root.Integer(key)
-	if !ok {
-		if least > 0 && !l.root.Has(key) {
-			l.root.Fault("", "the profile does not say how many %s the desk has: write %s = ...", key, key)
-		}
-		return 0
-	}
-	if n < least || n > maxAddresses {
+	switch {
+	case ok && (n < least || n > maxAddresses):
 		l.root.Fault(key, "%s = %d: write a number from %d to %d", key, n, least, maxAddresses)
-		return 0
+		*to = 0
+	case ok:
+		*to = n
+	case least > 0 && !l.based && !l.root.Has(key):
+		l.root.Fault("", "the profile does not say how many %s the desk has: write %s = ...", key, key)
 	}
-	return n
 }
 
 // counts gives how many there are of what a pattern counts.
@@ -99,10 +178,12 @@ const (
 
 func (l *loader) link() {
 	link := &l.profile.Link
-	*link = Link{Pace: defaultPace, Burst: defaultBurst, Window: defaultWindow, Wait: defaultWait, Tries: defaultTries, Linger: defaultLinger}
+	if !l.based {
+		*link = Link{Pace: defaultPace, Burst: defaultBurst, Window: defaultWindow, Wait: defaultWait, Tries: defaultTries, Linger: defaultLinger}
+	}
 	t, ok := l.root.Table("link")
 	if !ok {
-		if !l.root.Has("link") {
+		if !l.root.Has("link") && !l.based {
 			l.root.Fault("", "the profile has no [link] with the port on which the desk listens")
 		}
 		return
@@ -111,10 +192,12 @@ func (l *loader) link() {
 	switch {
 	case ok && (port < 1 || port > 65535):
 		t.Fault("port", "port = %d: a port is a number from 1 to 65535", port)
-	case !t.Has("port"):
+	case !t.Has("port") && !l.based:
 		t.Fault("", "[link] does not say on which port the desk listens: write port = ...")
 	}
-	link.Port = port
+	if ok {
+		link.Port = port
+	}
 	if pace, ok := t.Number("pace"); ok {
 		link.Pace = pace
 		if pace < 1 || pace > 1e6 {
@@ -155,18 +238,24 @@ func someTime(t *source.Table, key string, to *time.Duration) {
 func (l *loader) identity() {
 	t, ok := l.root.Table("identity")
 	if !ok {
-		if !l.root.Has("identity") {
+		if !l.root.Has("identity") && !l.based {
 			l.root.Fault("", "the profile has no [identity]: a recall must know that it reached the right desk")
 		}
 		return
 	}
 	id := &l.profile.identity
-	id.ask = wholeAddress(t, "ask")
-	id.answer = id.ask
+	if !l.based || t.Has("ask") {
+		id.ask = wholeAddress(t, "ask")
+		id.answer = id.ask
+	}
 	if t.Has("answer") {
 		id.answer = wholeAddress(t, "answer")
 	}
-	if id.says, ok = t.Text("says"); id.says == "" && (ok || !t.Has("says")) {
+	says, ok := t.Text("says")
+	switch {
+	case says != "":
+		id.says = says
+	case ok || !t.Has("says") && !l.based:
 		t.Fault("says", `[identity] does not say what the desk answers: write says = "..."`)
 	}
 }

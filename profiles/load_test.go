@@ -159,7 +159,7 @@ func TestALoadFaultNamesFileLineAndWhatToDo(t *testing.T) {
 		{"a slip in a key", parameterLine(`mute = { at = "/f/{channel}", setle = "1s" }`),
 			`13: unknown key "setle": did you mean "settle"?`},
 		{"a curve for a switch", parameterLine(`mute = { at = "/f/{channel}", linear = [0, 1] }`),
-			`13: unknown key "linear": it is one of at, settle, as, wire, start`},
+			`13: unknown key "linear"`},
 		{"a value where a parameter belongs", parameterLine(`mute = true`),
 			`13: "mute" should be a table, but it is true`},
 		{"a number in a name of one's own", parameterLine(`eq.2.width = { label = "own", at = "/f/{channel}" }`),

@@ -13,12 +13,78 @@ import (
 // control reads the grid and the wire form of a parameter. It returns nil after a
 // fault.
 func (l *loader) control(spec Spec, t *source.Table) *Control {
-	c := &Control{Spec: spec, Curve: l.curve(spec, t)}
+	c := &Control{Spec: spec}
+	if t.Has("fixed") {
+		return readFixed(t, c)
+	}
+	c.Curve = l.curve(spec, t)
 	someTime(t, "settle", &c.Settle)
-	if c.Curve == nil || !readForm(t, c) || !readStart(t, c) {
+	if asked, ok := t.Bool("asked"); ok && !asked {
+		c.reach = TellOnly
+	}
+	if c.Curve == nil || !readHand(t, c) || !l.form(t, c) || !readStart(t, c) {
 		return nil
 	}
 	return c
+}
+
+// readFixed reads a parameter that can't be moved.
+func readFixed(t *source.Table, c *Control) *Control {
+	raw, _ := t.Value("fixed")
+	v, err := ValueOf(raw)
+	if err == nil {
+		err = fits(c.Spec, v)
+	}
+	if err != nil {
+		t.Fault("fixed", "fixed: %s", err)
+		return nil
+	}
+	c.Curve, c.Start, c.reach = fixed{v}, v, Fixed
+	return c
+}
+
+// fits holds a value against what the trade means by a parameter.
+func fits(spec Spec, v Value) error {
+	n, isNumber := v.Number()
+	_, isSwitch := v.On()
+	word, isWord := v.Word()
+	switch spec.Kind {
+	case Toggle:
+		if !isSwitch {
+			return fmt.Errorf("%s is not a switch: write true or false", v)
+		}
+	case Text, Choice:
+		if !isWord || (len(spec.Words) > 0 && !slices.Contains(spec.Words, word)) {
+			return fmt.Errorf("%s is no choice for %s%s", v, spec.Name, source.DidYouMean(word, spec.Words))
+		}
+	default:
+		if !isNumber || !spec.Allows(n) {
+			return fmt.Errorf("%s can't be meant: expected %s", v, spec.SayBounds())
+		}
+	}
+	return nil
+}
+
+// readHand reads what a hand does for a parameter that OSC doesn't reach.
+func readHand(t *source.Table, c *Control) bool {
+	c.Bank = 1
+	if !t.Has("by-hand") {
+		return true
+	}
+	hand, ok := t.Text("by-hand")
+	if ok && hand == "" {
+		t.Fault("by-hand", `by-hand is empty: write what a hand has to do, as "turn the gain knob"`)
+		return false
+	}
+	if bank, given := t.Integer("bank"); given {
+		if bank < 1 || bank > maxAddresses {
+			t.Fault("bank", "bank = %d: write how many channels in a row the switch is for", bank)
+			return false
+		}
+		c.Bank = bank
+	}
+	c.Hand, c.reach = hand, ByHand
+	return ok
 }
 
 // curve reads the grid of a parameter, or gives nil after a fault.
@@ -88,50 +154,6 @@ func readChoice(spec Spec, t *source.Table) Curve {
 		return nil
 	}
 	return choice(words)
-}
-
-// readForm reads how a parameter's positions stand on the wire: numeric curves as a
-// float from 0 to 1, switches and choices as an integer counted from 0, unless the
-// profile says otherwise.
-func readForm(t *source.Table, c *Control) bool {
-	if _, isText := c.Curve.(text); isText {
-		return true // on the wire as it is
-	}
-	integer, ok := readAs(t, c)
-	if !ok {
-		return false
-	}
-	c.form = form{integer: integer, low: 0, high: 1}
-	if integer {
-		c.form.high = float64(c.Curve.Steps() - 1)
-	}
-	if !t.Has("wire") {
-		return true
-	}
-	ends, ok := t.Numbers("wire")
-	if !ok {
-		return false
-	}
-	if err := checkWire(ends, c.Curve.Steps(), integer); err != nil {
-		t.Fault("wire", "wire = %s: a range that can't be: %s", sayList(ends), err)
-		return false
-	}
-	c.form.low, c.form.high = ends[0], ends[1]
-	return true
-}
-
-// readAs reads whether a parameter is an integer on the wire, or a float.
-func readAs(t *source.Table, c *Control) (integer, ok bool) {
-	_, isScale := c.Curve.(scale)
-	if !t.Has("as") {
-		return !isScale, true
-	}
-	as, ok := t.Text("as")
-	if ok && as != "int" && as != "float" {
-		t.Fault("as", "as = %q: there is none such%s", as, source.DidYouMean(as, []string{"int", "float"}))
-		return false, false
-	}
-	return as == "int", ok
 }
 
 // checkWire sees to it that each step has a number of its own on the wire.

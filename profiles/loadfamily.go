@@ -1,6 +1,7 @@
 package profiles
 
 import (
+	"fmt"
 	"math"
 	"regexp"
 	"slices"
@@ -16,21 +17,23 @@ type family struct {
 	order   int    // where the catalogue has it; the desk's own come after
 	control *Control
 	pattern pattern
-	// counters are the numbers that tell its members apart.
+	// counters are the numbers that tell its members apart; own are those of them
+	// that its address holds.
 	counters []string
+	slot     int // among the values of its message, from 1; 0 has the message to itself
 	line     int // of the address
 }
 
-// families reads the parameters of every part of the desk.
-func (l *loader) families() []family {
-	var families []family
-	empty := true
+// readFamilies reads the parameters of every part of the desk, beside or in place of
+// those of the profile that this one is based on.
+func (l *loader) readFamilies() {
+	empty := len(l.families) == 0
 	for _, part := range []Part{Channel, Mix, Main} {
 		t, ok := l.root.Table(part.String())
 		switch {
 		case ok:
 			empty = empty && len(t.Keys()) == 0
-			families = l.walk(families, part, t, "")
+			l.walk(part, t, "")
 		case l.root.Has(part.String()):
 			empty = false // no table: that has been told
 		}
@@ -38,12 +41,11 @@ func (l *loader) families() []family {
 	if empty {
 		l.root.Fault("", "the profile has no parameters: write [channel], [mix] and [main]")
 	}
-	return families
 }
 
 // walk adds the parameters of a table, which nests as their names do: an inner table
 // with an address is a parameter.
-func (l *loader) walk(families []family, part Part, t *source.Table, prefix string) []family {
+func (l *loader) walk(part Part, t *source.Table, prefix string) {
 	for _, key := range t.Keys() {
 		inner, ok := t.Table(key)
 		if !ok {
@@ -51,19 +53,42 @@ func (l *loader) walk(families []family, part Part, t *source.Table, prefix stri
 		}
 		name := prefix + key
 		switch {
-		case inner.Has("at"):
-			if f, ok := l.family(part, name, inner); ok {
-				families = append(families, f)
-			}
+		case slices.ContainsFunc(leafKeys, inner.Has):
+			l.add(part, name, inner)
 		case holdsTables(inner):
-			families = l.walk(families, part, inner, name+".")
+			l.walk(part, inner, name+".")
 		default:
 			inner.Fault("", `%s.%s has no address: write at = "/..."`, part, name)
 			alreadyFaulty(inner)
 		}
 	}
-	return families
 }
+
+// add reads a parameter, in place of the one with its name that there may be already.
+func (l *loader) add(part Part, name string, t *source.Table) {
+	known := slices.IndexFunc(l.families, func(f family) bool { return f.part == part && f.name == name })
+	if absent, given := t.Bool("absent"); given {
+		switch {
+		case known < 0 || !absent:
+			t.Fault("absent", "absent = true takes away a parameter of the profile that this one is based on: there is no %s.%s there", part, name)
+		default:
+			l.families = slices.Delete(l.families, known, known+1)
+		}
+		return
+	}
+	f, ok := l.family(part, name, t)
+	switch {
+	case !ok:
+	case known >= 0:
+		l.families[known] = f
+	default:
+		l.families = append(l.families, f)
+	}
+}
+
+// leafKeys are the keys that make a table a parameter: where it is, or why it is
+// nowhere.
+var leafKeys = []string{"at", "by-hand", "fixed", "absent"}
 
 func holdsTables(t *source.Table) bool {
 	return slices.ContainsFunc(t.Keys(), func(key string) bool {
@@ -76,8 +101,9 @@ func holdsTables(t *source.Table) bool {
 // not told as several, while a key that nothing could have still is a fault.
 func alreadyFaulty(t *source.Table) {
 	for _, key := range slices.Concat(numericShapes, []string{
-		"at", "label", "unit", "class", "steps", "silence", "text", "choice", "as", "wire", "start", "settle",
-	}) {
+		"at", "label", "unit", "class", "steps", "silence", "text", "choice", "start", "settle",
+		"by-hand", "bank", "fixed", "slot", "asked",
+	}, formKeys) {
 		t.Has(key)
 	}
 }
@@ -90,7 +116,9 @@ func (l *loader) family(part Part, name string, t *source.Table) (family, bool) 
 		return family{}, false
 	}
 	f := family{part: part, name: name, order: order, counters: countersOf(part, name), line: t.LineOf("at")}
-	ok = l.at(&f, t)
+	if t.Has("at") {
+		ok = l.at(&f, t)
+	}
 	ok = l.countable(f) && ok
 	if f.control = l.control(spec, t); f.control == nil {
 		alreadyFaulty(t)
@@ -106,9 +134,18 @@ func (l *loader) at(f *family, t *source.Table) bool {
 		return false
 	}
 	var err error
-	if f.pattern, err = parsePattern(address, f.counters); err != nil {
+	if f.pattern, err = parsePattern(address, f.counters); err == nil {
+		err = l.reachesEach(f)
+	}
+	if err != nil {
 		t.Fault("at", "%s", err)
 		return false
+	}
+	if slot, given := t.Integer("slot"); given {
+		if f.slot = slot; slot < 1 || slot > maxSlots {
+			t.Fault("slot", "slot = %d: write which of the message's values this is, 1 to %d", slot, maxSlots)
+			return false
+		}
 	}
 	switch n := size(f.counters, l.counts()); {
 	case n >= uncounted:
@@ -143,11 +180,12 @@ func (l *loader) countable(f family) bool {
 // order in which people read.
 func (l *loader) spec(part Part, name string, t *source.Table) (Spec, int, bool) {
 	names := make([]string, 0, len(catalogue))
+	family, _ := Family(name) // a number in it stands for one band, mix or group
 	for i, s := range catalogue {
 		if !slices.Contains(s.Parts, part) {
 			continue
 		}
-		if s.Name == name {
+		if s.Name == family {
 			return s, i, true
 		}
 		names = append(names, s.Name)
@@ -254,4 +292,23 @@ func countersOf(part Part, name string) []string {
 		}
 	}
 	return found
+}
+
+// maxSlots bounds how many values one message holds.
+const maxSlots = 64
+
+// reachesEach sees to it that messages tell the members of a family apart: each number
+// stands in the address or among the arguments, in messages that set, ask and answer.
+func (l *loader) reachesEach(f *family) error {
+	for _, t := range []struct {
+		name string
+		template
+	}{{"tell", l.tell}, {"ask", l.ask}, {"answer", l.answer}} {
+		for _, counter := range f.counters {
+			if !t.holds(counter, f.pattern) {
+				return fmt.Errorf("address %q: {%s} is missing, so that each %s would share one address", f.pattern.text, counter, counter)
+			}
+		}
+	}
+	return nil
 }

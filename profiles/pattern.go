@@ -3,7 +3,6 @@ package profiles
 import (
 	"fmt"
 	"slices"
-	"strconv"
 	"strings"
 
 	"deskhand/profiles/source"
@@ -25,10 +24,11 @@ type pattern struct {
 	// literals has one text more than counters: they alternate.
 	literals []string
 	counters []string
+	text     string
 }
 
-// parsePattern reads an address pattern. The counters that may and must stand in
-// it are those of its parameter.
+// parsePattern reads an address pattern. The counters that may stand in it are those
+// of its parameter.
 func parsePattern(address string, wanted []string) (pattern, error) {
 	if len(address) > maxPattern {
 		return pattern{}, fmt.Errorf("an address of %d bytes: at most %d are allowed", len(address), maxPattern)
@@ -39,7 +39,7 @@ func parsePattern(address string, wanted []string) (pattern, error) {
 	if strings.HasSuffix(address, "/") || strings.Contains(address, "//") {
 		return pattern{}, fmt.Errorf("address %q: there is nothing after a /", address)
 	}
-	var p pattern
+	p := pattern{text: address}
 	rest := address
 	for {
 		literal, after, found := strings.Cut(rest, "{")
@@ -60,11 +60,6 @@ func parsePattern(address string, wanted []string) (pattern, error) {
 		p.counters = append(p.counters, counter)
 		rest = tail
 	}
-	for _, counter := range wanted {
-		if !slices.Contains(p.counters, counter) {
-			return pattern{}, fmt.Errorf("address %q: {%s} is missing, so that each %s would share one address", address, counter, counter)
-		}
-	}
 	return p, nil
 }
 
@@ -79,11 +74,11 @@ func checkLiteral(address, literal string) error {
 }
 
 // fill gives the address for the numbers of its counters.
-func (p pattern) fill(numbers map[string]int) string {
+func (p pattern) fill(numbers map[string]int, written map[string]numbering) string {
 	var b strings.Builder
 	for i, counter := range p.counters {
 		b.WriteString(p.literals[i])
-		b.WriteString(strconv.Itoa(numbers[counter]))
+		b.WriteString(written[counter].word(numbers[counter]))
 	}
 	b.WriteString(p.literals[len(p.literals)-1])
 	return b.String()

@@ -24,7 +24,8 @@ type Profile struct {
 
 	parameters []Parameter // by place, see comparePlaces
 	entries    map[Parameter]entry
-	places     map[string]Parameter // by address
+	// tells, asks and answers find what a message is about.
+	tells, asks, answers doors
 }
 
 // Link is how a desk of this model takes packets.
@@ -43,6 +44,9 @@ type Link struct {
 	Tries int
 	// Linger is the longest that a packet may be under way.
 	Linger time.Duration
+	// AnswerPort is the port to which the desk sends its answers, 0 for that from
+	// which it was asked.
+	AnswerPort int
 }
 
 // identity is how a desk is asked who it is.
@@ -60,7 +64,8 @@ type follow struct {
 // entry is a parameter's control and its address on this desk.
 type entry struct {
 	control *Control
-	address string
+	address string // "" where OSC does not reach it
+	unit    *unit  // likewise nil
 }
 
 // Parameters lists everything that the desk has, place by place, each from top to

@@ -4,6 +4,7 @@ import (
 	"strings"
 	"testing"
 
+	"deskhand/osc"
 	"deskhand/profiles"
 )
 
@@ -46,6 +47,29 @@ func control(t tb, path string, lines ...string) *profiles.Control {
 		t.Fatalf("the profile has no %s", path)
 	}
 	return c
+}
+
+// tell gives the messages that set values, and what the desk will hold.
+func tell(p *profiles.Profile, settings ...profiles.Setting) ([]osc.Message, []profiles.Setting, error) {
+	tellings, err := p.Tell(settings, nil)
+	var messages []osc.Message
+	var held []profiles.Setting
+	for _, t := range tellings {
+		messages, held = append(messages, t.Message), append(held, t.Settings...)
+	}
+	return messages, held, err
+}
+
+// holding gives what a desk with only these settings holds.
+func holding(settings ...profiles.Setting) func(profiles.Parameter) (profiles.Value, bool) {
+	return func(q profiles.Parameter) (profiles.Value, bool) {
+		for _, s := range settings {
+			if s.Parameter == q {
+				return s.Value, true
+			}
+		}
+		return profiles.Value{}, false
+	}
 }
 
 func parameter(t tb, path string) profiles.Parameter {

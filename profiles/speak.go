@@ -2,6 +2,7 @@ package profiles
 
 import (
 	"fmt"
+	"slices"
 	"time"
 
 	"deskhand/osc"
@@ -13,36 +14,116 @@ type Setting struct {
 	Value     Value
 }
 
-// Tell gives the messages that set the values, one a setting and in their order,
-// and the settings as the desk will then hold them, on its grid.
-func (p *Profile) Tell(settings []Setting) ([]osc.Message, []Setting, error) {
-	messages := make([]osc.Message, len(settings))
-	held := make([]Setting, len(settings))
-	for i, s := range settings {
-		e, ok := p.entries[s.Parameter]
-		if !ok {
-			return nil, nil, fmt.Errorf("%s: %s has no such parameter", s.Parameter, p.Name)
-		}
-		argument, value, err := e.control.wire(s.Value)
-		if err != nil {
-			return nil, nil, fmt.Errorf("%s: %w", s.Parameter, err)
-		}
-		messages[i] = osc.Message{Address: e.address, Arguments: []any{argument}}
-		held[i] = Setting{s.Parameter, value}
-	}
-	return messages, held, nil
+// Telling is one message that sets something, and what it sets.
+type Telling struct {
+	Message osc.Message
+	// Settings are the values that it is sent for, as the desk will then hold them.
+	Settings []Setting
 }
 
-// Ask gives the questions about parameters: here, the bare address. Parameters
-// that the desk does not have are left out.
+// Tell gives the messages that set the values, in their order. Settings that the desk
+// takes together go into one message, in the place of the first of them; what else is
+// in that message is as the desk holds it, which the caller says, see Beside.
+func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) ([]Telling, error) {
+	var tellings []Telling
+	done := make(map[*unit]int) // the last telling of a unit
+	for _, s := range settings {
+		e, ok := p.entries[s.Parameter]
+		if !ok || e.unit == nil {
+			return nil, fmt.Errorf("%s: %s has no such parameter, or none that OSC reaches", s.Parameter, p.Name)
+		}
+		held, err := e.control.Nearest(s.Value)
+		if err != nil {
+			return nil, fmt.Errorf("%s: %w", s.Parameter, err)
+		}
+		at, begun := done[e.unit]
+		if !begun || tellings[at].sets(s.Parameter) {
+			at = len(tellings)
+			done[e.unit], tellings = at, append(tellings, Telling{})
+		}
+		tellings[at].Settings = append(tellings[at].Settings, Setting{s.Parameter, held})
+	}
+	for i := range tellings {
+		u := p.entries[tellings[i].Settings[0].Parameter].unit
+		var err error
+		if tellings[i].Message, err = p.message(u, u.tell, valuesOf(tellings[i].Settings, holds)); err != nil {
+			return nil, err
+		}
+	}
+	return tellings, nil
+}
+
+func (t Telling) sets(q Parameter) bool {
+	return slices.ContainsFunc(t.Settings, func(s Setting) bool { return s.Parameter == q })
+}
+
+// valuesOf looks a value up among settings, and then at the desk.
+func valuesOf(settings []Setting, holds func(Parameter) (Value, bool)) func(Parameter) (Value, bool) {
+	return func(q Parameter) (Value, bool) {
+		if i := slices.IndexFunc(settings, func(s Setting) bool { return s.Parameter == q }); i >= 0 {
+			return settings[i].Value, true
+		}
+		if holds == nil {
+			return Value{}, false
+		}
+		return holds(q)
+	}
+}
+
+// message fills a unit's message with values.
+func (p *Profile) message(u *unit, s layout, holds func(Parameter) (Value, bool)) (osc.Message, error) {
+	values := make([]any, len(u.members))
+	for i, q := range u.members {
+		v, ok := holds(q)
+		if !ok {
+			return osc.Message{}, fmt.Errorf("%s goes with it in one message, and what it holds is not known", q)
+		}
+		argument, _, err := p.entries[q].control.wire(v)
+		if err != nil {
+			return osc.Message{}, fmt.Errorf("%s: %w", q, err)
+		}
+		values[i] = argument
+	}
+	return s.message(values), nil
+}
+
+// Beside lists what else is in the message that sets a parameter: nothing for most.
+func (p *Profile) Beside(q Parameter) []Parameter {
+	u := p.entries[q].unit
+	if u == nil || len(u.members) == 1 {
+		return nil
+	}
+	var others []Parameter
+	for _, other := range u.members {
+		if other != q {
+			others = append(others, other)
+		}
+	}
+	return others
+}
+
+// Askable reports whether the desk can be asked what a parameter holds.
+func (p *Profile) Askable(q Parameter) bool {
+	e := p.entries[q]
+	return e.unit != nil && e.unit.askable && e.control.reach == OverOSC
+}
+
+// Ask gives the questions about parameters. Those that can't be asked about are left
+// out.
 func (p *Profile) Ask(parameters []Parameter) []osc.Question[Parameter] {
 	questions := make([]osc.Question[Parameter], 0, len(parameters))
+	asked := make(map[*unit]int)
 	for _, q := range parameters {
-		if e, ok := p.entries[q]; ok {
-			questions = append(questions, osc.Question[Parameter]{
-				Message: osc.Message{Address: e.address}, Keys: []Parameter{q},
-			})
+		if !p.Askable(q) {
+			continue
 		}
+		u := p.entries[q].unit
+		if at, begun := asked[u]; begun {
+			questions[at].Keys = append(questions[at].Keys, q)
+			continue
+		}
+		asked[u] = len(questions)
+		questions = append(questions, osc.Question[Parameter]{Message: u.ask.message(nil), Keys: []Parameter{q}})
 	}
 	return questions
 }
@@ -71,44 +152,41 @@ func (p *Profile) Hear(h osc.Heard) []osc.Report[Parameter, Value] {
 		}
 		return nil
 	}
-	s, ok := p.read(h, false)
-	if !ok {
-		return nil
+	var reports []osc.Report[Parameter, Value]
+	for _, s := range p.read(p.answers, h, false) {
+		reports = append(reports, osc.Report[Parameter, Value]{Key: s.Parameter, Value: s.Value})
 	}
-	return []osc.Report[Parameter, Value]{{Key: s.Parameter, Value: s.Value}}
+	return reports
 }
 
 // Told gives the settings that a message makes at the desk's end, on the desk's
 // grid, numbers beyond the ends clamped as desks do.
-func (p *Profile) Told(h osc.Heard) []Setting {
-	if s, ok := p.read(h, true); ok {
-		return []Setting{s}
-	}
-	return nil
-}
+func (p *Profile) Told(h osc.Heard) []Setting { return p.read(p.tells, h, true) }
 
-// read gives the setting in a message, if it holds one that the profile can place.
-func (p *Profile) read(h osc.Heard, clamp bool) (Setting, bool) {
-	q, ok := p.places[h.Address]
-	if !ok || len(h.Arguments) == 0 {
-		return Setting{}, false
-	}
-	v, err := p.entries[q].control.read(h.Arguments[0], clamp)
-	return Setting{q, v}, err == nil
-}
-
-// Asked gives the parameters that a message asks about at the desk's end. One whose
-// arguments can't be known, as it came without type tags, counts as a question: to
-// answer harms nothing.
-func (p *Profile) Asked(h osc.Heard) []Parameter {
-	if len(h.Arguments) > 0 {
+// read gives the settings in a message, as far as the profile can place them.
+func (p *Profile) read(d doors, h osc.Heard, clamp bool) []Setting {
+	u, values := d.find(h)
+	if u == nil {
 		return nil
 	}
-	if h.Address == p.identity.ask {
+	var settings []Setting
+	for i, q := range u.members {
+		if v, err := p.entries[q].control.read(values[i], clamp); err == nil {
+			settings = append(settings, Setting{q, v})
+		}
+	}
+	return settings
+}
+
+// Asked gives what a message asks about at the desk's end: a parameter for each answer
+// that the desk owes, see Answer. A message whose arguments can't be known, as it came without type tags, counts as a question: to
+// answer harms nothing.
+func (p *Profile) Asked(h osc.Heard) []Parameter {
+	if h.Address == p.identity.ask && len(h.Arguments) == 0 {
 		return []Parameter{Who}
 	}
-	if q, ok := p.places[h.Address]; ok {
-		return []Parameter{q}
+	if u, _ := p.asks.find(h); u != nil {
+		return []Parameter{u.first()}
 	}
 	return nil
 }
@@ -119,14 +197,16 @@ func (p *Profile) AskedToFollow(h osc.Heard) (time.Duration, bool) {
 	return p.follow.lapses, p.follow.ask != "" && h.Address == p.follow.ask
 }
 
-// Answer gives the message with which the desk reports a value that it holds.
-func (p *Profile) Answer(s Setting) (osc.Message, error) {
-	if s.Parameter == Who {
-		return osc.Message{Address: p.identity.answer, Arguments: []any{s.Value.word}}, nil
+// Answer gives the message with which the desk reports what a parameter holds, and
+// what it reports together with it.
+func (p *Profile) Answer(q Parameter, holds func(Parameter) (Value, bool)) (osc.Message, error) {
+	if q == Who {
+		says, _ := holds(Who)
+		return osc.Message{Address: p.identity.answer, Arguments: []any{says.word}}, nil
 	}
-	messages, _, err := p.Tell([]Setting{s})
-	if err != nil {
-		return osc.Message{}, err
+	e, ok := p.entries[q]
+	if !ok || e.unit == nil {
+		return osc.Message{}, fmt.Errorf("%s: %s has no such parameter, or none that OSC reaches", q, p.Name)
 	}
-	return messages[0], nil
+	return p.message(e.unit, e.unit.answer, holds)
 }

@@ -39,9 +39,9 @@ func TestAValueStandsOnTheWireAsTheProfileSays(t *testing.T) {
 		{"main.pan", profiles.Number(0), "", nil, profiles.Value{}}, // quay-24 has none
 	} {
 		q := parameter(t, test.path)
-		messages, held, err := p.Tell([]profiles.Setting{{Parameter: q, Value: test.value}})
+		messages, held, err := tell(p, profiles.Setting{Parameter: q, Value: test.value})
 		if test.address == "" {
-			if want := test.path + ": quay-24 has no such parameter"; err == nil || err.Error() != want {
+			if want := test.path + ": quay-24 has no such parameter, or none that OSC reaches"; err == nil || err.Error() != want {
 				t.Errorf("%v, not %s", err, want)
 			}
 			continue
@@ -65,10 +65,10 @@ func TestAValueStandsOnTheWireAsTheProfileSays(t *testing.T) {
 
 func TestTellRefusesAllWhereItMustRefuseOne(t *testing.T) {
 	p := quay(t)
-	messages, held, err := p.Tell([]profiles.Setting{
-		{Parameter: parameter(t, "channel.1.mute"), Value: profiles.Switch(true)},
-		{Parameter: parameter(t, "channel.1.fader"), Value: profiles.Number(20)},
-	})
+	messages, held, err := tell(p,
+		profiles.Setting{Parameter: parameter(t, "channel.1.mute"), Value: profiles.Switch(true)},
+		profiles.Setting{Parameter: parameter(t, "channel.1.fader"), Value: profiles.Number(20)},
+	)
 	want := "channel.1.fader: 20.0 dB is out of the desk's range, -inf dB to 8.0 dB"
 	if err == nil || err.Error() != want || messages != nil || held != nil {
 		t.Errorf("%v, %v, %v; not %s", messages, held, err, want)
@@ -208,7 +208,7 @@ func TestADeskSaysWhoItIs(t *testing.T) {
 	if got := p.Asked(overTheWire(t, p.AskWho().Message)); len(got) != 1 || got[0] != profiles.Who {
 		t.Errorf("asked about %v", got)
 	}
-	answer, err := p.Answer(profiles.Setting{Parameter: profiles.Who, Value: profiles.Word(p.Says())})
+	answer, err := p.Answer(profiles.Who, holding(profiles.Setting{Parameter: profiles.Who, Value: profiles.Word(p.Says())}))
 	if err != nil || answer.Address != "/i-am" {
 		t.Fatalf("%v, %v", answer, err)
 	}

@@ -72,7 +72,7 @@ func (d *Desk) hold(how EventKind, s profiles.Setting, by netip.AddrPort) {
 	d.forgetLapsed()
 	for to := range d.followers {
 		if to != by {
-			d.send(s, to)
+			d.send(s.Parameter, to)
 		}
 	}
 }
@@ -87,27 +87,36 @@ func (d *Desk) forgetLapsed() {
 	}
 }
 
-// answer tells one parameter to the one who asked.
+// answer tells one parameter, and what is told together with it, to the one who asked.
 func (d *Desk) answer(q profiles.Parameter, to netip.AddrPort) {
-	s := profiles.Setting{Parameter: q, Value: d.holds[q]}
-	if q == profiles.Who {
-		s.Value = profiles.Word(d.options.Says)
-	}
-	d.watch(Event{What: Asked, Setting: s})
-	d.send(s, to)
+	v, _ := d.lookUp(q)
+	d.watch(Event{What: Asked, Setting: profiles.Setting{Parameter: q, Value: v}})
+	d.send(q, to)
 }
 
-func (d *Desk) send(s profiles.Setting, to netip.AddrPort) {
+// lookUp gives what the desk holds, its own name included.
+func (d *Desk) lookUp(q profiles.Parameter) (profiles.Value, bool) {
+	if q == profiles.Who {
+		return profiles.Word(d.options.Says), true
+	}
+	v, ok := d.holds[q]
+	return v, ok
+}
+
+func (d *Desk) send(q profiles.Parameter, to netip.AddrPort) {
 	if d.options.Silent {
 		return
 	}
-	message, err := d.profile.Answer(s)
+	message, err := d.profile.Answer(q, d.lookUp)
 	if err != nil {
 		return // a value that the profile itself can't say: the desk stays silent
 	}
 	packet, err := message.Encode()
 	if err != nil {
 		return
+	}
+	if port := d.profile.Link.AnswerPort; port != 0 {
+		to = netip.AddrPortFrom(to.Addr(), uint16(port))
 	}
 	d.out.pass(arrival{packet: packet, peer: to})
 }

@@ -53,7 +53,7 @@ func TestEveryParameterCanBeSetAndReadBack(t *testing.T) {
 		}
 		settings[i] = profiles.Setting{Parameter: q, Value: v}
 	}
-	messages, held, err := s.profile.Tell(settings)
+	messages, held, err := tell(s.profile, settings)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -140,10 +140,21 @@ func (p *peer) send(address string, arguments ...any) {
 	p.sendRaw(packet)
 }
 
+// tell gives the messages that set values, and what the desk will hold.
+func tell(p *profiles.Profile, settings []profiles.Setting) ([]osc.Message, []profiles.Setting, error) {
+	tellings, err := p.Tell(settings, nil)
+	var messages []osc.Message
+	var held []profiles.Setting
+	for _, t := range tellings {
+		messages, held = append(messages, t.Message), append(held, t.Settings...)
+	}
+	return messages, held, err
+}
+
 // tell sets a value as a program does.
 func (p *peer) tell(path string, v profiles.Value) {
 	p.s.t.Helper()
-	messages, _, err := p.s.profile.Tell([]profiles.Setting{{Parameter: p.s.parameter(path), Value: v}})
+	messages, _, err := tell(p.s.profile, []profiles.Setting{{Parameter: p.s.parameter(path), Value: v}})
 	if err != nil {
 		p.s.t.Fatal(err)
 	}

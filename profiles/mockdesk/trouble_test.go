@@ -171,7 +171,7 @@ func lost(t *testing.T, trouble mockdesk.Trouble) []int {
 	for i := range 100 {
 		settings = append(settings, profiles.Setting{Parameter: s.parameter("channel.1.pan"), Value: profiles.Number(float64(i + 1))})
 	}
-	messages, _, err := s.profile.Tell(settings)
+	messages, _, err := tell(s.profile, settings)
 	if err != nil {
 		t.Fatal(err)
 	}
