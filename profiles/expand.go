@@ -30,6 +30,7 @@ func (l *loader) expand(families []family) {
 	}
 	p := l.profile
 	p.entries = make(map[Parameter]entry, total)
+	p.numbers = l.numbers
 	x := &expansion{
 		loader: l, sections: sectionsOf(families), members: make([]member, 0, total),
 		lines: make(map[*Control]int, len(families)), units: make(map[string]*unit, total),
@@ -115,7 +116,7 @@ func (x *expansion) unit(f family, q Parameter, address string, numbers map[stri
 	if address == x.profile.identity.ask || address == x.profile.identity.answer {
 		return nil, "[identity]"
 	}
-	if address == x.profile.follow.ask {
+	if _, taken := x.profile.follow.asks[address]; taken {
 		return nil, "[follow]"
 	}
 	missing := slices.DeleteFunc(slices.Clone(f.counters), func(c string) bool { return slices.Contains(f.pattern.counters, c) })

@@ -6,6 +6,7 @@ import (
 	"slices"
 	"time"
 
+	"deskhand/osc"
 	"deskhand/profiles/source"
 )
 
@@ -26,12 +27,12 @@ func ShippedLibrary(name string) (string, []byte, error) {
 // Load reads a profile, which may be based on a shipped one. The error is
 // [source.Faults]: every fault, with file and line, so that the one who writes a
 // profile mends them in one go. The profile is nil where there is any.
-func Load(file string, text []byte) (*Profile, error) { return ShippedLibrary.load(file, text) }
+func Load(file string, text []byte) (*Profile, error) {
+	return Library(ShippedLibrary).Load(file, text)
+}
 
 // Load reads a profile, which may be based on another of the library.
-func (lib Library) Load(file string, text []byte) (*Profile, error) { return lib.load(file, text) }
-
-func (lib Library) load(file string, text []byte) (*Profile, error) {
+func (lib Library) Load(file string, text []byte) (*Profile, error) {
 	l, err := lib.loader(file, text, nil)
 	if err != nil {
 		return nil, err
@@ -74,6 +75,7 @@ func (lib Library) loader(file string, text []byte, names []string) (*loader, er
 	l.follow()
 	l.namedCurves()
 	l.valueForms()
+	l.blocks()
 	l.readFamilies()
 	return l, nil
 }
@@ -174,6 +176,7 @@ const (
 	defaultTries  = 8
 	defaultLinger = 100 * time.Millisecond
 	defaultLapses = 10 * time.Second
+	defaultAlive  = 5 * time.Second
 )
 
 func (l *loader) link() {
@@ -204,12 +207,41 @@ func (l *loader) link() {
 			t.Fault("pace", "pace = %s: write how many messages a second the desk takes, 1 to 1000000", source.FormatNumber(pace))
 		}
 	}
+	readCarrier(t, link)
 	atLeastOne(t, "burst", &link.Burst)
 	atLeastOne(t, "window", &link.Window)
 	atLeastOne(t, "tries", &link.Tries)
 	someTime(t, "wait", &link.Wait)
 	someTime(t, "linger", &link.Linger)
 }
+
+// readCarrier reads what carries the packets, and what it needs.
+func readCarrier(t *source.Table, link *Link) {
+	if over, ok := t.Text("over"); ok {
+		if i := slices.Index(overNames, over); i < 0 {
+			t.Fault("over", "over = %q: there is none such%s", over, source.DidYouMean(over, overNames))
+		} else {
+			link.Over = Over(i)
+		}
+	}
+	if t.Has("greeting") {
+		link.Greeting.Address = wholeAddress(t, "greeting")
+	}
+	if t.Has("alive") {
+		link.Alive.Address = wholeAddress(t, "alive")
+		link.AliveEvery = defaultAlive
+	}
+	someTime(t, "alive-every", &link.AliveEvery)
+	if n, ok := t.Integer("bundle"); ok {
+		link.Bundle = n
+		if n < minBundle || n > osc.MaxPacket {
+			t.Fault("bundle", "bundle = %d: write how many bytes a bundle may have, %d to %d", n, minBundle, osc.MaxPacket)
+		}
+	}
+}
+
+// minBundle is the least bundle that holds any message worth sending.
+const minBundle = 64
 
 func atLeastOne(t *source.Table, key string, to *int) {
 	n, ok := t.Integer(key)
@@ -266,12 +298,44 @@ func (l *loader) follow() {
 		return
 	}
 	f := &l.profile.follow
-	f.ask = wholeAddress(t, "ask")
-	if f.ask != "" && (f.ask == l.profile.identity.ask || f.ask == l.profile.identity.answer) {
-		t.Fault("ask", "[follow] and [identity] share the address %s", f.ask)
+	if !l.based || t.Has("ask") {
+		f.asks = l.followAsks(t)
 	}
-	f.lapses = defaultLapses
+	if f.lapses == 0 {
+		f.lapses = defaultLapses
+	}
 	someTime(t, "lapses", &f.lapses)
+}
+
+// followAsks reads the request to follow, which may be one for each channel or mix.
+func (l *loader) followAsks(t *source.Table) map[string]Place {
+	address, ok := t.Text("ask")
+	if !ok {
+		if !t.Has("ask") {
+			t.Fault("", `ask is missing: write the address that the desk listens to, ask = "/..."`)
+		}
+		return nil
+	}
+	p, err := parsePattern(address, []string{"channel", "mix"})
+	if err == nil && len(p.counters) > 1 {
+		err = fmt.Errorf("address %q: a request is for a channel or for a mix", address)
+	}
+	if err != nil {
+		t.Fault("ask", "%s", err)
+		return nil
+	}
+	if id := l.profile.identity; address == id.ask || address == id.answer {
+		t.Fault("ask", "[follow] and [identity] share the address %s", address)
+	}
+	asks := make(map[string]Place)
+	each(p.counters, l.counts(), func(numbers map[string]int) {
+		place := Place{}
+		for counter, n := range numbers {
+			place = Place{map[string]Part{"channel": Channel, "mix": Mix}[counter], n}
+		}
+		asks[p.fill(numbers, l.numbers)] = place
+	})
+	return asks
 }
 
 // wholeAddress reads an address without places in it.

@@ -4,6 +4,8 @@ import (
 	"slices"
 	"sort"
 	"time"
+
+	"deskhand/osc"
 )
 
 // Profile describes one desk model. It does not change after loading and may be
@@ -26,12 +28,38 @@ type Profile struct {
 	entries    map[Parameter]entry
 	// tells, asks and answers find what a message is about.
 	tells, asks, answers doors
+	numbers              map[string]numbering
+	blocks               []block
 }
+
+// Over is what carries packets to a desk.
+type Over uint8
+
+// The links that OSC knows: a packet a datagram, or a stream in which packets are
+// framed by SLIP or by their sizes.
+const (
+	OverUDP Over = iota
+	OverSlip
+	OverSizes
+)
+
+var overNames = []string{"udp", "tcp-slip", "tcp-sizes"}
+
+func (o Over) String() string { return overNames[o] }
 
 // Link is how a desk of this model takes packets.
 type Link struct {
-	// Port is the UDP port on which the desk listens.
+	// Over is what carries the packets.
+	Over Over
+	// Port is the port on which the desk listens.
 	Port int
+	// Greeting is a message to be sent before all others, Alive one to be repeated
+	// after every AliveEvery. Neither is sent where its address is "".
+	Greeting, Alive osc.Message
+	AliveEvery      time.Duration
+	// Bundle is how many bytes a bundle of settings may have, 0 for a desk that
+	// takes each message by itself.
+	Bundle int
 	// Pace is how many messages a second the desk takes; Burst is how many of
 	// them may come at once.
 	Pace  float64
@@ -55,9 +83,10 @@ type identity struct {
 	says        string
 }
 
-// follow is how a desk is asked to tell its changes, until the request lapses.
+// follow is how a desk is asked to tell its changes, until the request lapses. Each
+// request is for a place, or for the whole desk.
 type follow struct {
-	ask    string
+	asks   map[string]Place // by address
 	lapses time.Duration
 }
 

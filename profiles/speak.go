@@ -2,6 +2,7 @@ package profiles
 
 import (
 	"fmt"
+	"maps"
 	"slices"
 	"time"
 
@@ -105,15 +106,16 @@ func (p *Profile) Beside(q Parameter) []Parameter {
 // Askable reports whether the desk can be asked what a parameter holds.
 func (p *Profile) Askable(q Parameter) bool {
 	e := p.entries[q]
-	return e.unit != nil && e.unit.askable && e.control.reach == OverOSC
+	return e.unit != nil && e.control.reach == OverOSC &&
+		(e.unit.askable || slices.ContainsFunc(p.blocks, func(b block) bool { return b.covers(q) }))
 }
 
 // Ask gives the questions about parameters. Those that can't be asked about are left
 // out.
 func (p *Profile) Ask(parameters []Parameter) []osc.Question[Parameter] {
-	questions := make([]osc.Question[Parameter], 0, len(parameters))
+	questions, rest := p.blockQuestions(parameters)
 	asked := make(map[*unit]int)
-	for _, q := range parameters {
+	for _, q := range rest {
 		if !p.Askable(q) {
 			continue
 		}
@@ -134,10 +136,14 @@ func (p *Profile) AskWho() osc.Question[Parameter] {
 	return osc.Question[Parameter]{Message: osc.Message{Address: p.identity.ask}, Keys: []Parameter{Who}}
 }
 
-// AskToFollow gives the request to be told of changes, and how long it holds. Not
-// every desk has one.
-func (p *Profile) AskToFollow() (osc.Message, time.Duration, bool) {
-	return osc.Message{Address: p.follow.ask}, p.follow.lapses, p.follow.ask != ""
+// AskToFollow gives the requests to be told of changes, one for the whole desk or one
+// for each part of it, and how long they hold. Not every desk has any.
+func (p *Profile) AskToFollow() ([]osc.Message, time.Duration) {
+	var requests []osc.Message
+	for _, address := range slices.Sorted(maps.Keys(p.follow.asks)) {
+		requests = append(requests, osc.Message{Address: address})
+	}
+	return requests, p.follow.lapses
 }
 
 // Hear gives what a message from the desk reports. A message that the profile can't
@@ -188,13 +194,14 @@ func (p *Profile) Asked(h osc.Heard) []Parameter {
 	if u, _ := p.asks.find(h); u != nil {
 		return []Parameter{u.first()}
 	}
-	return nil
+	return p.blockAsked(h)
 }
 
-// AskedToFollow reports whether a message is the request to be told of changes,
-// and how long it holds.
-func (p *Profile) AskedToFollow(h osc.Heard) (time.Duration, bool) {
-	return p.follow.lapses, p.follow.ask != "" && h.Address == p.follow.ask
+// AskedToFollow reports whether a message is a request to be told of changes, of which
+// place (the zero Place is the whole desk), and how long it holds.
+func (p *Profile) AskedToFollow(h osc.Heard) (Place, time.Duration, bool) {
+	place, ok := p.follow.asks[h.Address]
+	return place, p.follow.lapses, ok
 }
 
 // Answer gives the message with which the desk reports what a parameter holds, and
