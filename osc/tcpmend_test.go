@@ -6,8 +6,10 @@ import (
 	"io"
 	"net"
 	"os"
+	"runtime"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"syscall"
 	"testing"
 	"testing/synctest"
@@ -393,4 +395,73 @@ func TestWhyAConnectionBrokeIsNeverTakenForOurClosing(t *testing.T) {
 			t.Error(got.err)
 		}
 	})
+}
+
+func TestClosingALinkWithoutPatienceIsStillOurClosing(t *testing.T) {
+	overPipes(t, TCPOptions{Framing: Slip, Patience: -1}, func(t *testing.T, p *pipes, link *TCP) {
+		all := follow(link)
+		synctest.Wait() // It is in Receive.
+		if err := link.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if got := <-all; !errors.Is(got.err, net.ErrClosed) {
+			t.Error(got.err)
+		}
+	})
+}
+
+// nosy is a connection on which someone else wants to send as soon as the first writing begins.
+type nosy struct {
+	net.Conn
+	begun   atomic.Bool
+	intrude func()
+	mu      sync.Mutex
+	written []string
+}
+
+func (n *nosy) SetWriteDeadline(time.Time) error {
+	if n.begun.Swap(true) {
+		return nil
+	}
+	go n.intrude()
+	for range 1000 {
+		runtime.Gosched() // A chance to come first.
+	}
+	return nil
+}
+
+func (n *nosy) Write(frames []byte) (int, error) {
+	n.mu.Lock()
+	defer n.mu.Unlock()
+	n.written = append(n.written, string(frames))
+	return len(frames), nil
+}
+
+func TestNothingIsSentBeforeTheGreeting(t *testing.T) {
+	greeting := Message{Address: "/hello"}
+	gone, _ := net.Pipe()
+	ours, _ := net.Pipe()
+	sent := make(chan error, 1)
+	first, second := &nosy{Conn: gone, intrude: func() {}}, &nosy{Conn: ours}
+	connections := make(chan net.Conn, 2)
+	connections <- first
+	connections <- second
+	o := patient(Sized)
+	o.Greeting = []Message{greeting}
+	link, err := openTCP(t.Context(), "quay-24:9000", o, func(context.Context) (net.Conn, error) { return <-connections, nil })
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer link.Close()
+	second.intrude = func() { sent <- link.Send([]byte("/in|")) }
+	_ = first.Close()
+	all := follow(link)
+	if err := <-sent; err != nil {
+		t.Fatal(err)
+	}
+	same(t, []string{string(framed(Sized, encoded(t, greeting)...)), string(framed(Sized, "/in|"))}, second.written)
+	_ = link.Close()
+	if got := <-all; !errors.Is(got.err, net.ErrClosed) {
+		t.Error(got.err)
+	}
 }

@@ -35,8 +35,12 @@ func (b *Book) At(ctx context.Context, revision string) (*Book, error) {
 	if err != nil {
 		return nil, b.noRevision(ctx, revision, err)
 	}
+	hash := strings.TrimSpace(string(commit))
+	if _, err := b.git(ctx, "cat-file", "-e", hash+":./"+settingsFile); err != nil {
+		return nil, fmt.Errorf("%w: revision %s has no %s", ErrNoBook, revision, settingsFile)
+	}
 	// Run in the book's folder, git archive gives what is below it, as seen from there.
-	archive, err := b.git(ctx, "archive", "--format=zip", strings.TrimSpace(string(commit)), "*.toml")
+	archive, err := b.git(ctx, "archive", "--format=zip", hash, "*.toml")
 	if err != nil {
 		return nil, fmt.Errorf("read the book at %s: %w", revision, err)
 	}

@@ -1,11 +1,8 @@
 package main
 
 import (
-	"fmt"
+	"io"
 	"os"
-	"strings"
-
-	"deskhand/profiles/source"
 
 	"github.com/spf13/cobra"
 )
@@ -13,7 +10,10 @@ import (
 // app is one run of the program: its console and what is asked for by the flags that
 // every command has.
 type app struct {
-	console
+	in       io.Reader
+	out, err *output
+	// given is the console as it was given, for what draws on a terminal.
+	given console
 	paint paint
 
 	// dir is the folder that the program was started in.
@@ -23,10 +23,16 @@ type app struct {
 	desk     string
 	json     bool
 	rehearse bool // --dry-run
+
+	// sent says that something was sent to the desk.
+	sent bool
 }
 
 func newApp(c console) *app {
-	return &app{console: c, paint: paintFor(c.out)}
+	a := &app{in: c.in, given: c, paint: paintFor(c.out)}
+	a.out = &output{to: c.out, colours: a.paint.on}
+	a.err = &output{to: c.err, colours: a.paint.on}
+	return a
 }
 
 // commands makes the command tree.
@@ -52,6 +58,7 @@ and follow the local rules on sound levels and electrical safety.`,
 		PersistentPreRunE: func(*cobra.Command, []string) (err error) {
 			if a.json {
 				a.paint = paint{}
+				a.out.colours, a.err.colours = false, false
 			}
 			a.dir, err = os.Getwd()
 			return err
@@ -68,44 +75,40 @@ and follow the local rules on sound levels and electrical safety.`,
 		a.demoCommand(), a.newCommand(), a.checkCommand(), a.showCommand(), a.diffCommand(), a.readCommand(),
 		a.sendCommand(), a.swapCommand(), a.keepCommand(), a.undoCommand(), a.mockCommand(),
 	)
+	root.SetHelpCommand(helpCommand())
 	a.completeFlags(root)
 	return root
+}
+
+// helpCommand is "deskhand help COMMAND", for those who don't think of --help.
+func helpCommand() *cobra.Command {
+	c := &cobra.Command{
+		Use:   "help [COMMAND]",
+		Short: "what a command does, and its flags",
+		Args:  arguments(0, 1),
+	}
+	c.ValidArgsFunction = func(c *cobra.Command, words []string, _ string) ([]string, cobra.ShellCompDirective) {
+		var names []string
+		for _, sub := range c.Root().Commands() {
+			if len(words) == 0 && sub.IsAvailableCommand() {
+				names = append(names, sub.Name()+"\t"+sub.Short)
+			}
+		}
+		return names, noFiles
+	}
+	c.RunE = func(c *cobra.Command, words []string) error {
+		for _, sub := range append(c.Root().Commands(), c.Root()) {
+			if len(words) == 0 && !sub.HasParent() || len(words) == 1 && sub.Name() == words[0] {
+				sub.InitDefaultHelpFlag()
+				return sub.Help()
+			}
+		}
+		return noCommand(c.Root(), words[0])
+	}
+	return c
 }
 
 // dryRun adds --dry-run to a command that would move something.
 func (a *app) dryRun(c *cobra.Command) {
 	c.Flags().BoolVar(&a.rehearse, "dry-run", false, "show what would happen, and do none of it")
-}
-
-// flagError says which flag is wrong and which one was meant.
-func flagError(c *cobra.Command, err error) error {
-	text := err.Error()
-	if word, ok := strings.CutPrefix(text, "unknown flag: --"); ok {
-		return fmt.Errorf("%s has no flag --%s%s", c.CommandPath(), word, source.DidYouMean(word, flagNames(c)))
-	}
-	return fmt.Errorf("%s: %s", c.CommandPath(), text)
-}
-
-func noArguments(c *cobra.Command, given []string) error {
-	if len(given) == 0 {
-		return nil
-	}
-	if c.HasSubCommands() {
-		var names []string
-		for _, sub := range c.Commands() {
-			names = append(names, sub.Name())
-		}
-		return fmt.Errorf("there is no command %q%s (deskhand --help lists them)", given[0], source.DidYouMean(given[0], names))
-	}
-	return fmt.Errorf("%s takes no %q", c.CommandPath(), given[0])
-}
-
-// arguments checks how many words a command was given, and says what they are.
-func arguments(least, most int) cobra.PositionalArgs {
-	return func(c *cobra.Command, given []string) error {
-		if len(given) >= least && (most < 0 || len(given) <= most) {
-			return nil
-		}
-		return fmt.Errorf("%d words were given: %s", len(given), c.UseLine())
-	}
 }

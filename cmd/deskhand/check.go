@@ -25,12 +25,6 @@ Exit 0: no fault (there may be notes). Exit 1: faults.`,
 	return c
 }
 
-type jsonCheck struct {
-	Files  int         `json:"files"`
-	Faults []jsonFault `json:"faults"`
-	Notes  []jsonFault `json:"notes"`
-}
-
 func (a *app) check(words []string) error {
 	b, err := a.book()
 	if err != nil {
@@ -45,13 +39,17 @@ func (a *app) check(words []string) error {
 		files = append(files, n)
 	}
 	report := b.Check(files)
+	code := exitDone
+	if len(report.Faults) > 0 {
+		code = exitDiffers
+	}
 	if a.json {
-		a.printJSON(jsonCheck{report.Files, jsonFaults(report.Faults), jsonFaults(report.Warnings)})
+		a.printJSON(jsonCheck{report.Files, jsonFaults(report.Faults), jsonFaults(report.Warnings), code})
 	} else {
 		a.sayReport(report)
 	}
-	if len(report.Faults) > 0 {
-		return ended{exitDiffers}
+	if code != exitDone {
+		return ended{code}
 	}
 	return nil
 }

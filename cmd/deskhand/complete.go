@@ -53,6 +53,10 @@ func (a *app) completePerformer(*cobra.Command, []string, string) ([]string, cob
 	return a.names(scenes.Performers), noFiles
 }
 
+func (a *app) completeScene(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
+	return a.names(scenes.Scenes), noFiles
+}
+
 func (a *app) completeSwap(c *cobra.Command, words []string, typed string) ([]string, cobra.ShellCompDirective) {
 	switch len(words) {
 	case 0:

@@ -36,7 +36,7 @@ func (a *app) demo(ctx context.Context) (err error) {
 		return fmt.Errorf("the demo needs a folder for a while: %w", err)
 	}
 	defer os.RemoveAll(dir)
-	if err := writeExample(filepath.Join(dir, "book"), "book"); err != nil {
+	if err := writeExample(filepath.Join(dir, "book")); err != nil {
 		return err
 	}
 	text, err := profiles.Shipped("quay-24")
@@ -158,7 +158,7 @@ func (d *demonstration) step(why string, want int, words ...string) error {
 	if d.app.json {
 		line = append(line, "--json")
 	}
-	if code := run(d.ctx, line, d.app.console); code != want {
+	if code := run(d.ctx, line, d.app.given); code != want {
 		return fmt.Errorf("the demo ended early: deskhand %s gave exit %d", strings.Join(words, " "), code)
 	}
 	return nil

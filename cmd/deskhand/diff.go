@@ -4,7 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"path/filepath"
+	"slices"
 	"strings"
 
 	"deskhand/profiles"
@@ -23,7 +23,9 @@ func (a *app) diffCommand() *cobra.Command {
 		Short: "what differs between two files, two revisions, or a file and the desk",
 		Long: `diff shows what differs, in the trade's units. A and B are each a file of the book, a
 file at a revision that git knows (FILE@REVISION), or the word desk. Two performers
-are compared as written; with --position, as they would be on that position.
+are compared as written; with --position, as they would be on that position. A scene
+or a reading is compared on the desk's own steps, with --position for one channel.
+A reading and the desk differ only in what both speak of.
 
 Exit 0: no difference. Exit 1: differences.`,
 		Example: `  deskhand diff performers/poet.toml performers/botanist.toml
@@ -33,7 +35,7 @@ Exit 0: no difference. Exit 1: differences.`,
 		Args:              arguments(2, 2),
 		ValidArgsFunction: a.completeSides,
 	}
-	c.Flags().StringVar(&position, "position", "", "compare performers as they would be on this position `NAME`")
+	c.Flags().StringVar(&position, "position", "", "compare only this position `NAME`, performers as they would be there")
 	_ = c.RegisterFlagCompletionFunc("position", a.completePosition)
 	c.RunE = func(c *cobra.Command, words []string) error { return a.diff(c.Context(), words[0], words[1], position) }
 	return c
@@ -75,9 +77,17 @@ func (a *app) diff(ctx context.Context, first, second, position string) error {
 	if err != nil {
 		return err
 	}
-	a.sayDifferences(sides[0], sides[1], changes)
+	code := exitDone
 	if len(changes) > 0 {
-		return ended{exitDiffers}
+		code = exitDiffers
+	}
+	if a.json {
+		a.printJSON(jsonDiff{sides[0].Title, sides[1].Title, jsonChanges(changes), code})
+	} else {
+		a.sayDifferences(sides[0], sides[1], changes)
+	}
+	if code != exitDone {
+		return ended{code}
 	}
 	return nil
 }
@@ -85,31 +95,59 @@ func (a *app) diff(ctx context.Context, first, second, position string) error {
 // fileSide reads FILE or FILE@REVISION.
 func (a *app) fileSide(ctx context.Context, b *scenes.Book, word, position string) (*side, error) {
 	file, revision, dated := strings.Cut(word, "@")
-	n, err := b.Locate(a.dir, file)
-	if dated {
-		then, errThen := b.At(ctx, revision)
-		if errThen != nil {
-			return nil, errThen
+	if _, err := b.Locate(a.dir, word); err == nil || !dated { // a file's own name may have an @ in it
+		n, r, err := a.locate(b, word)
+		if err != nil {
+			return nil, err
 		}
-		if err != nil { // a file may have been there then and be gone now
-			n, err = then.Locate(a.dir, file)
-		}
-		b = then
+		return a.namedSide(b, n, r, word, position)
 	}
-	if errors.Is(err, scenes.ErrNoFile) && !dated && isFile(filepath.Join(a.dir, file)) {
-		return a.readingSide(b, file)
+	then, err := b.At(ctx, revision)
+	if err != nil {
+		return nil, err
+	}
+	n, err := b.Locate(a.dir, file)
+	if errors.Is(err, scenes.ErrNoFile) { // it may have been there then and be gone now
+		n, err = then.Locate(a.dir, file)
 	}
 	if err != nil {
 		return nil, err
 	}
-	s, err := a.namedSide(b, n, position)
-	if err == nil {
-		s.Title, s.kind = word, n.Kind
+	var r *scenes.Reading
+	if n.Kind == scenes.Readings {
+		if r, err = then.Reading(n.Name); err != nil {
+			return nil, err
+		}
 	}
-	return s, err
+	return a.namedSide(then, n, r, word, position)
 }
 
-func (a *app) namedSide(b *scenes.Book, n scenes.Named, position string) (*side, error) {
+func (a *app) namedSide(b *scenes.Book, n scenes.Named, r *scenes.Reading, word, position string) (*side, error) {
+	s, err := a.sideOf(b, n, r, position)
+	if err != nil {
+		return nil, err
+	}
+	s.Title, s.kind = word, n.Kind
+	if position == "" {
+		return s, nil
+	}
+	return s, s.limitTo(position)
+}
+
+// limitTo leaves of a side what it says of one position.
+func (s *side) limitTo(position string) error {
+	if s.venue == nil {
+		return fmt.Errorf("%s is compared as it is written, not on the desk: leave out --position", s.Title)
+	}
+	p, err := s.venue.Position(position)
+	if err != nil {
+		return err
+	}
+	s.Entries = slices.DeleteFunc(s.Entries, func(e scenes.Stated) bool { return e.Parameter.Place != p.Place() })
+	return nil
+}
+
+func (a *app) sideOf(b *scenes.Book, n scenes.Named, r *scenes.Reading, position string) (*side, error) {
 	switch n.Kind {
 	case scenes.Performers:
 		return a.performerSide(b, n.Name, position)
@@ -122,11 +160,7 @@ func (a *app) namedSide(b *scenes.Book, n scenes.Named, position string) (*side,
 	case scenes.Scenes:
 		return a.sceneSide(b, n.Name)
 	case scenes.Readings:
-		r, err := b.Reading(n.Name)
-		if err != nil {
-			return nil, err
-		}
-		return a.readingOf(b, r)
+		return a.readingSide(b, r)
 	}
 	return nil, fmt.Errorf("%s can't be compared: give a performer, scene, venue or reading", n.File())
 }
@@ -170,25 +204,10 @@ func (a *app) sceneSide(b *scenes.Book, name string) (*side, error) {
 	return s, nil
 }
 
-func (a *app) readingSide(b *scenes.Book, file string) (*side, error) {
-	r, err := a.readingFile(b, file)
+func (a *app) readingSide(b *scenes.Book, r *scenes.Reading) (*side, error) {
+	v, err := a.venueOf(b, r)
 	if err != nil {
 		return nil, err
-	}
-	s, err := a.readingOf(b, r)
-	if err == nil {
-		s.Title, s.kind = file, scenes.Readings
-	}
-	return s, err
-}
-
-func (a *app) readingOf(b *scenes.Book, r *scenes.Reading) (*side, error) {
-	v, err := a.openVenue(b, "")
-	if err != nil {
-		return nil, err
-	}
-	if v.Desk.Profile.Name != r.Desk {
-		return nil, fmt.Errorf("%s is a reading of a %s, and %s has a %s: give --venue NAME", r.File, r.Desk, v.Name, v.Desk.Profile.Name)
 	}
 	return &side{Statement: scenes.Statement{Partial: true, Entries: v.StateReading(r)}, venue: v}, nil
 }
@@ -215,7 +234,7 @@ func (a *app) deskSide(ctx context.Context, b *scenes.Book, other *side) (*side,
 		return nil, err
 	}
 	if len(missing) > 0 {
-		return nil, fmt.Errorf("%w: the desk did not answer for %d of %d settings, first %s", errDesk, len(missing), len(wanted), missing[0])
+		return nil, unanswered(missing)
 	}
 	return &side{
 		Statement: scenes.Statement{Title: deskWord, Partial: true, Entries: other.venue.StateValues(values)},
@@ -237,56 +256,4 @@ func compare(x, y *side) ([]scenes.Change, error) {
 		return nil, fmt.Errorf("%s is for a %s and %s for a %s: two desks can't be compared setting by setting", x.Title, x.venue.Desk.Profile.Name, y.Title, y.venue.Desk.Profile.Name)
 	}
 	return scenes.Differences(x.Statement, y.Statement, x.venue.Same), nil
-}
-
-type jsonDiff struct {
-	A           string       `json:"a"`
-	B           string       `json:"b"`
-	Differences []jsonChange `json:"differences"`
-}
-
-func (a *app) sayDifferences(x, y *side, changes []scenes.Change) {
-	if a.json {
-		a.printJSON(jsonDiff{x.Title, y.Title, jsonChanges(changes)})
-		return
-	}
-	if len(changes) == 0 {
-		fmt.Fprintf(a.out, "no difference between %s and %s\n", x.Title, y.Title)
-		return
-	}
-	fmt.Fprintf(a.out, "%s -> %s\n", x.Title, y.Title)
-	if x.venue != nil {
-		a.sayPlaces(x, changes)
-	} else {
-		a.sayStrips(x, changes)
-	}
-	fmt.Fprintln(a.out, settingsDiffer(len(changes)))
-}
-
-// sayPlaces prints differences on a desk, place by place.
-func (a *app) sayPlaces(x *side, changes []scenes.Change) {
-	held := make(scenes.Values)
-	for _, e := range x.Entries {
-		held[e.Parameter] = e.Value
-	}
-	a.sayByPlace(x.venue, held, changes)
-}
-
-// sayStrips prints differences between strips as they are written.
-func (a *app) sayStrips(x *side, changes []scenes.Change) {
-	held := make(map[string]scenes.Stated)
-	for _, e := range x.Entries {
-		held[e.Parameter.Name] = e
-	}
-	maker := rowMaker{
-		unset: "not set",
-		mixes: func(n int) string { return fmt.Sprint(n) },
-		held:  func(name string) profiles.Value { return held[name].Value },
-		desk: func(name string) (profiles.Spec, bool) {
-			e, ok := held[name]
-			return e.Spec, ok
-		},
-		written: true,
-	}
-	fmt.Fprint(a.out, table(maker.rows(changes), a.paint))
 }

@@ -32,11 +32,18 @@ type unfinished struct{ err error }
 func (e unfinished) Error() string { return e.err.Error() }
 func (e unfinished) Unwrap() error { return e.err }
 
+// unreached is trouble with the link to the desk, before anything was sent.
+type unreached struct{ err error }
+
+func (e unreached) Error() string { return e.err.Error() }
+func (e unreached) Unwrap() error { return e.err }
+
 // codeOf gives the exit code for an error.
 func codeOf(err error) int {
 	var (
 		end     ended
 		half    unfinished
+		far     unreached
 		other   *desk.OtherDesk
 		refused *recall.Refused
 	)
@@ -49,39 +56,49 @@ func codeOf(err error) int {
 		return exitNotConfirmed
 	case errors.As(err, &refused):
 		return exitRefused
-	case errors.As(err, &other), errors.Is(err, desk.ErrSilent), errors.Is(err, errDesk):
+	case errors.As(err, &other), errors.Is(err, desk.ErrSilent), errors.As(err, &far):
 		return exitNoDesk
 	}
 	return exitWrong
 }
 
-// errDesk marks trouble with the link before anything was sent.
-var errDesk = errors.New("nothing was sent")
-
 // end says what went wrong, if something did, and gives the exit code.
 func (a *app) end(err error) int {
 	code := codeOf(err)
 	var end ended
-	if err == nil || errors.As(err, &end) {
-		return code
+	if err != nil && !errors.As(err, &end) {
+		if a.json {
+			a.printJSON(errorJSON(err))
+		}
+		a.complain(err)
 	}
-	if a.json {
-		a.printJSON(map[string]any{"error": plainError(err), "exit": code})
-	}
-	for _, line := range strings.Split(plainError(err), "\n") {
-		fmt.Fprintln(a.err, a.paint.bad("deskhand: ")+line)
+	if trouble := a.out.trouble(); trouble != nil {
+		a.complain(trouble)
+		if code == exitDone && !a.sent {
+			return exitWrong
+		}
 	}
 	return code
 }
 
+// complain prints an error to standard error, each fault on a line of its own.
+func (a *app) complain(err error) {
+	for _, line := range strings.Split(plainError(err), "\n") {
+		fmt.Fprintln(a.err, a.paint.bad("deskhand: ")+line)
+	}
+}
+
 // plainError gives an error's text, each fault on a line of its own.
 func plainError(err error) string {
-	var faults source.Faults
-	switch {
-	case errors.Is(err, context.Canceled):
-		return "stopped: " + strings.TrimSuffix(err.Error(), ": "+context.Canceled.Error())
-	case errors.As(err, &faults) && len(faults) > 0:
-		return faults.Error()
+	if errors.Is(err, context.Canceled) { // the user stopped the program
+		return "stopped: " + strings.ReplaceAll(err.Error(), ": "+context.Canceled.Error(), "")
 	}
 	return err.Error()
+}
+
+// faultsIn gives the faults of files that an error stands for.
+func faultsIn(err error) source.Faults {
+	var faults source.Faults
+	errors.As(err, &faults)
+	return faults
 }

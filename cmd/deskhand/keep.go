@@ -1,8 +1,8 @@
 package main
 
 import (
+	"context"
 	"fmt"
-	"strings"
 	"time"
 
 	"deskhand/profiles"
@@ -11,91 +11,131 @@ import (
 	"github.com/spf13/cobra"
 )
 
+// keeping is what keep was asked for.
+type keeping struct {
+	position               string
+	only                   []string
+	performer, scene, from string
+}
+
 func (a *app) keepCommand() *cobra.Command {
-	var performer, from string
+	var k keeping
 	c := &cobra.Command{
 		Use:   "keep POSITION [SETTING...]",
 		Short: "what the desk holds there, into the performer's file",
 		Long: `keep reads the position's channel and writes into the file of the performer who is on
 it what the desk holds otherwise than the book says, and what a hand has moved since
 the last recall. Only those values change in the file; every comment and blank line
-stays. What belongs to the room, the microphone or the scene is told and left alone.
+stays. What belongs to the room or the microphone is told and left alone, and with
+--scene what the scene sets.
 
 SETTING limits it to some settings: fader, eq.2, send.wedge.`,
-		Example:           "  deskhand keep lectern\n  deskhand keep lectern eq.2 fader --dry-run",
+		Example:           "  deskhand keep lectern\n  deskhand keep lectern eq.2 fader --dry-run\n  deskhand keep table-left --scene opening",
 		Args:              arguments(1, -1),
 		ValidArgsFunction: a.completePosition,
 	}
-	c.Flags().StringVar(&performer, "performer", "", "the performer's `NAME`, if another than was swapped on here")
-	c.Flags().StringVar(&from, "from", "", "take the values from this reading's `FILE` instead of the desk")
+	f := c.Flags()
+	f.StringVar(&k.performer, "performer", "", "the performer's `NAME`, if another than was swapped on here")
+	f.StringVar(&k.scene, "scene", "", "leave alone what this scene `NAME` sets at the position")
+	f.StringVar(&k.from, "from", "", "take the values from this reading's `FILE` instead of the desk")
 	_ = c.RegisterFlagCompletionFunc("performer", a.completePerformer)
+	_ = c.RegisterFlagCompletionFunc("scene", a.completeScene)
 	_ = c.RegisterFlagCompletionFunc("from", a.completeFiles(scenes.Readings))
 	a.dryRun(c)
-	c.RunE = func(c *cobra.Command, words []string) error { return a.keep(c, words[0], words[1:], performer, from) }
+	c.RunE = func(c *cobra.Command, words []string) error {
+		k.position, k.only = words[0], words[1:]
+		return a.keep(c.Context(), k)
+	}
 	return c
 }
 
-func (a *app) keep(c *cobra.Command, position string, only []string, performer, from string) error {
-	s, err := a.connectTo(c.Context(), "")
+func (a *app) keep(ctx context.Context, k keeping) error {
+	b, err := a.book()
+	if err != nil {
+		return err
+	}
+	scene, v, err := a.sceneAndVenue(b, k.scene)
+	if err != nil {
+		return err
+	}
+	s, err := a.connect(ctx, b, v)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	if performer == "" {
-		if _, err := s.Venue.Position(position); err != nil {
-			return err
-		}
-		if performer = s.Memory.On[position]; performer == "" {
-			return fmt.Errorf("nobody was swapped onto %s yet, so say whose settings these are: --performer NAME", position)
-		}
-	}
-	cast, err := s.Book.CastFor(s.Venue, position, performer, nil)
+	resolved, err := s.resolveFor(k, scene)
 	if err != nil {
 		return err
 	}
-	resolved, err := s.Venue.Resolve(cast)
+	only, err := settingNames(v, resolved.Position, k.only)
 	if err != nil {
 		return err
 	}
-	if only, err = settingNames(s.Venue, cast.Position, only); err != nil {
-		return err
-	}
-	holds, err := s.holdsFor(c, cast.Position, from)
+	holds, err := s.holdsFor(ctx, resolved.Position, k.from)
 	if err != nil {
 		return err
 	}
 	moved := func(q profiles.Parameter) bool {
 		was, known := s.Memory.Held.Values[q]
-		return known && !s.Venue.Same(q, was, holds[q])
+		return known && !v.Same(q, was, holds[q])
 	}
-	kept, apart := s.Venue.Keep(resolved, holds, moved, only)
-	return s.writeKept(resolved, holds, kept, apart)
+	done := kept{strip: resolved, file: scenes.File(scenes.Performers, resolved.PerformerName())}
+	done.values, done.apart = v.Keep(resolved, holds, moved, only)
+	if err := s.writeKept(&done); err != nil {
+		return err
+	}
+	if k.from == "" {
+		if err := s.rememberKept(done, holds); err != nil {
+			return err
+		}
+	}
+	s.progress.end()
+	a.sayKept(v, done)
+	return nil
+}
+
+// resolveFor builds the strip that the book has for the position: of the performer who
+// is named, or who was swapped on.
+func (s *session) resolveFor(k keeping, scene *scenes.Scene) (*scenes.Resolved, error) {
+	if _, err := s.Venue.Position(k.position); err != nil {
+		return nil, err
+	}
+	if k.performer == "" {
+		k.performer = s.Memory.On[k.position]
+	}
+	if k.performer == "" {
+		return nil, fmt.Errorf("nobody was swapped onto %s yet, so say whose settings these are: --performer NAME", k.position)
+	}
+	cast, err := s.Book.CastFor(s.Venue, k.position, k.performer, scene)
+	if err != nil {
+		return nil, err
+	}
+	return s.Venue.Resolve(cast)
 }
 
 // holdsFor gives what a position's channel holds: on the desk, or in a reading.
-func (s *session) holdsFor(c *cobra.Command, p *scenes.Position, from string) (scenes.Values, error) {
+func (s *session) holdsFor(ctx context.Context, p *scenes.Position, from string) (scenes.Values, error) {
 	if from == "" {
-		values, missing, err := s.readDesk(c.Context(), s.Venue.Desk.Profile.At(p.Place()))
+		values, missing, err := s.readDesk(ctx, s.Venue.Desk.Profile.At(p.Place()))
 		if err == nil && len(missing) > 0 {
-			err = fmt.Errorf("%w: the desk did not answer for %s", errDesk, missing[0])
+			err = unanswered(missing)
 		}
 		return values, err
 	}
-	n, err := s.Book.Locate(s.app.dir, from)
-	if err != nil {
+	n, r, err := s.app.locate(s.Book, from)
+	switch {
+	case err != nil:
 		return nil, err
+	case r == nil:
+		return nil, fmt.Errorf("--from %s: %s is no reading", from, n.File())
 	}
-	if n.Kind != scenes.Readings {
-		return nil, fmt.Errorf("--from %s: this is no reading", from)
-	}
-	r, err := s.Book.Reading(n.Name)
-	if err != nil {
-		return nil, err
-	}
-	if r.Desk != s.Venue.Desk.Profile.Name {
-		return nil, fmt.Errorf("%s is a reading of a %s, and %s has a %s", r.File, r.Desk, s.Venue.Name, s.Venue.Desk.Profile.Name)
-	}
-	return r.Values, nil
+	return r.Values, sameModel(s.Venue, r)
+}
+
+// notKept are the settings that no performer's file may have, and whose they are.
+var notKept = map[string]string{
+	"mute":          "whether a position is open is for the scene (open = true or false)",
+	"input.phantom": "phantom power follows the microphone (phantom = true or false at the venue's microphone)",
 }
 
 // settingNames turns the settings that a person named into names on the desk, and
@@ -107,149 +147,48 @@ func settingNames(v *scenes.Venue, p *scenes.Position, words []string) ([]string
 		if err != nil {
 			return nil, err
 		}
+		if why, no := notKept[name]; no {
+			return nil, fmt.Errorf("%s is not kept with a performer: %s", word, why)
+		}
 		names[i] = name
 	}
 	return names, nil
 }
 
-// writeKept puts the values into the performer's file, and says what it did.
-func (s *session) writeKept(r *scenes.Resolved, holds scenes.Values, kept []scenes.Kept, apart []scenes.Apart) error {
-	var old, text []byte
-	if len(kept) > 0 {
-		var err error
-		if old, text, err = s.Book.KeepText(r.PerformerName(), kept); err != nil {
-			return err
-		}
-	}
-	file := scenes.File(scenes.Performers, r.PerformerName())
-	if len(kept) > 0 && !s.Rehearse {
-		if err := s.Book.Write(file, old, text); err != nil {
-			return err
-		}
-		now := make(scenes.Values)
-		for _, k := range kept {
-			now[k.Parameter] = holds[k.Parameter]
-		}
-		s.Memory.Hold(now)
-		if err := s.Memory.Save(time.Now()); err != nil {
-			return err
-		}
-	}
-	s.progress.end()
-	s.app.sayKept(s.Venue, r, file, kept, apart, changedLines(old, text))
-	return nil
+// kept is what keep did, or with --dry-run would do.
+type kept struct {
+	strip  *scenes.Resolved
+	file   string
+	values []scenes.Kept
+	apart  []scenes.Apart
+	lines  []changedLine
 }
 
-type jsonKept struct {
-	Position  string       `json:"position"`
-	Performer string       `json:"performer"`
-	File      string       `json:"file"`
-	Kept      []jsonChange `json:"kept"`
-	LeftAlone []jsonApart  `json:"left_alone"`
-	DryRun    bool         `json:"dry_run"`
+// writeKept puts the values into the performer's file.
+func (s *session) writeKept(done *kept) error {
+	if len(done.values) == 0 {
+		return nil
+	}
+	old, text, err := s.Book.KeepText(done.strip.PerformerName(), done.values)
+	if err != nil {
+		return err
+	}
+	done.lines = changedLines(old, text)
+	if s.Rehearse {
+		return nil
+	}
+	return s.Book.Write(done.file, old, text)
 }
 
-type jsonApart struct {
-	Parameter string `json:"parameter"`
-	Held      any    `json:"held"`
-	Wanted    any    `json:"wanted"`
-	Unit      string `json:"unit"`
-	Why       string `json:"why"`
-}
-
-func (a *app) sayKept(v *scenes.Venue, r *scenes.Resolved, file string, kept []scenes.Kept, apart []scenes.Apart, lines []changedLine) {
-	if a.json {
-		out := jsonKept{Position: r.Position.Name, Performer: r.PerformerName(), File: file, Kept: []jsonChange{}, LeftAlone: []jsonApart{}, DryRun: a.rehearse}
-		for _, k := range kept {
-			out.Kept = append(out.Kept, jsonChange{Parameter: strings.Join(k.Path, "."), From: jsonValue(k.From), To: jsonValue(k.To), Unit: string(k.Spec.Unit), File: file, Line: k.Line})
-		}
-		for _, x := range apart {
-			out.LeftAlone = append(out.LeftAlone, jsonApart{x.Parameter.String(), jsonValue(x.Held), jsonValue(x.Wanted), string(x.Spec.Unit), x.Why})
-		}
-		a.printJSON(out)
-		return
+// rememberKept notes what was kept off the desk, so that it is no hand move any more.
+func (s *session) rememberKept(done kept, holds scenes.Values) error {
+	if s.Rehearse || len(done.values) == 0 {
+		return nil
 	}
-	for _, x := range apart {
-		fmt.Fprintf(a.out, "left alone: %s holds %s, the book says %s: %s\n", x.Spec.SayLabel(x.Parameter.Name, v.MixName), x.Spec.Say(x.Held), x.Spec.Say(x.Wanted), x.Why)
+	now := make(scenes.Values)
+	for _, k := range done.values {
+		now[k.Parameter] = holds[k.Parameter]
 	}
-	if len(kept) == 0 {
-		fmt.Fprintf(a.out, "nothing to keep: the desk holds at %s what %s says\n", r.Position.Name, file)
-		return
-	}
-	fmt.Fprintln(a.out, a.paint.head(file))
-	var rows []row
-	for _, k := range kept {
-		rows = append(rows, valueRow(k.Spec.SayLabel(k.Parameter.Name, v.MixName), k.Spec, k.From, k.To, "not set"))
-	}
-	fmt.Fprint(a.out, table(rows, a.paint))
-	for _, line := range lines {
-		paint := a.paint.good
-		if line.gone {
-			paint = a.paint.bad
-		}
-		fmt.Fprintln(a.out, "    "+paint(line.String()))
-	}
-	if a.rehearse {
-		fmt.Fprintln(a.out, "nothing was written (--dry-run)")
-		return
-	}
-	fmt.Fprintf(a.out, "%s kept; git diff shows the same\n", count(len(kept), "value"))
-}
-
-func count(n int, what string) string {
-	if n == 1 {
-		return "1 " + what
-	}
-	return fmt.Sprintf("%d %ss", n, what)
-}
-
-// changedLine is a line that is in one of two texts only.
-type changedLine struct {
-	number int
-	gone   bool
-	text   string
-}
-
-func (l changedLine) String() string {
-	mark := "+"
-	if l.gone {
-		mark = "-"
-	}
-	return fmt.Sprintf("%4d %s %s", l.number, mark, l.text)
-}
-
-// changedLines lists the lines that differ between two texts. Edits change or add
-// single lines, so that the nearest line that both have ends a change.
-func changedLines(old, text []byte) []changedLine {
-	x, y := strings.Split(string(old), "\n"), strings.Split(string(text), "\n")
-	var out []changedLine
-	i, j := 0, 0
-	for i < len(x) || j < len(y) {
-		if i < len(x) && j < len(y) && x[i] == y[j] {
-			i, j = i+1, j+1
-			continue
-		}
-		gone, come := nextCommon(x[i:], y[j:])
-		for n, line := range x[i : i+gone] {
-			out = append(out, changedLine{i + n + 1, true, strings.TrimRight(line, "\r")})
-		}
-		for n, line := range y[j : j+come] {
-			out = append(out, changedLine{j + n + 1, false, strings.TrimRight(line, "\r")})
-		}
-		i, j = i+gone, j+come
-	}
-	return out
-}
-
-// nextCommon says how many lines of each to skip until both go on alike.
-func nextCommon(x, y []string) (int, int) {
-	for total := 1; total <= len(x)+len(y); total++ {
-		for gone := min(total, len(x)); gone >= 0; gone-- {
-			come := total - gone
-			if come <= len(y) && (gone == len(x) && come == len(y) || gone < len(x) && come < len(y) && x[gone] == y[come] && strings.TrimSpace(x[gone]) != "") {
-				return gone, come
-			}
-		}
-	}
-	return len(x), len(y)
+	s.Memory.Hold(now)
+	return s.Memory.Save(time.Now())
 }

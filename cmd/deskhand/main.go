@@ -2,9 +2,10 @@
 // digital mixing desk there over OSC, safely and with proof.
 //
 // This folder has one file a command. What every command shares is here: which book,
-// venue and desk are meant (session.go), how an error ends the program (exit.go),
-// and everything that a person or a program reads (say*.go, json.go). No other
-// package prints.
+// venue and desk are meant (session.go), what a person typed wrongly (words.go), how
+// an error ends the program (exit.go), where output goes (output.go), and everything
+// that a person or a program reads (rows.go, say*.go, json*.go). No other package
+// prints.
 package main
 
 import (
@@ -16,6 +17,9 @@ import (
 )
 
 func main() {
+	// Where the output leads to somebody who goes away, as "| head" does, a recall
+	// goes on to its end all the same, rather than leave a position muted.
+	signal.Ignore(syscall.SIGPIPE)
 	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
 	code := run(ctx, os.Args[1:], console{in: os.Stdin, out: os.Stdout, err: os.Stderr})
 	stop()
@@ -33,9 +37,8 @@ func run(ctx context.Context, arguments []string, c console) int {
 	app := newApp(c)
 	root := app.commands()
 	root.SetArgs(arguments)
-	root.SetIn(c.in)
-	root.SetOut(c.out)
-	root.SetErr(c.err)
-	err := root.ExecuteContext(ctx)
-	return app.end(err)
+	root.SetIn(app.in)
+	root.SetOut(app.out)
+	root.SetErr(app.err)
+	return app.end(root.ExecuteContext(ctx))
 }

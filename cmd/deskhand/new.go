@@ -5,7 +5,6 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
-	"path/filepath"
 
 	"deskhand/testdata"
 
@@ -22,17 +21,20 @@ Its desk is the mock desk that deskhand mock starts on this machine.`,
 		Args: arguments(1, 1),
 	}
 	c.RunE = func(_ *cobra.Command, words []string) error {
-		if err := writeExample(filepath.Join(a.dir, words[0]), words[0]); err != nil {
+		if err := writeExample(words[0]); err != nil {
 			return err
 		}
 		if a.json {
-			a.printJSON(map[string]string{"book": words[0]})
+			a.printJSON(struct {
+				Book string `json:"book"`
+				Exit int    `json:"exit"`
+			}{words[0], exitDone})
 			return nil
 		}
 		fmt.Fprintf(a.out, `%s is a book now. Go there, and:
+  git init && git add . && git commit -m "The book begins"
   deskhand mock                     a desk to rehearse on, in another terminal
   deskhand swap lectern botanist    the botanist on, confirmed
-  git init && git add . && git commit -m "The book begins"
 `, words[0])
 		return nil
 	}
@@ -40,17 +42,17 @@ Its desk is the mock desk that deskhand mock starts on this machine.`,
 }
 
 // writeExample writes the example book into a folder that is new or empty.
-func writeExample(dir, said string) error {
+func writeExample(dir string) error {
 	entries, err := os.ReadDir(dir)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 	case err != nil:
-		return fmt.Errorf("%s: %w", said, err)
+		return fmt.Errorf("%s: %w", dir, causeOf(err))
 	case len(entries) > 0:
-		return fmt.Errorf("%s is not empty: nothing was written; name a new folder", said)
+		return fmt.Errorf("%s is not empty: nothing was written; name a new folder", dir)
 	}
 	if err := os.CopyFS(dir, testdata.Book()); err != nil {
-		return fmt.Errorf("%s: the book was not written whole: %w", said, err)
+		return fmt.Errorf("%s: the book was not written whole: %w", dir, causeOf(err))
 	}
 	return nil
 }

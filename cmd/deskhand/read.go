@@ -2,15 +2,11 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
-	"path/filepath"
+	"strings"
 	"time"
 
 	"deskhand/profiles"
-	"deskhand/profiles/source"
 	"deskhand/scenes"
 	"deskhand/scenes/desk"
 
@@ -23,8 +19,9 @@ func (a *app) readCommand() *cobra.Command {
 		Use:   "read",
 		Short: "the desk into a reading",
 		Long: `read asks the desk for everything that its profile says can be asked, and writes it as
-a reading: to a file with -o, else to standard output. It changes nothing. A reading
-can be held against the desk later (diff), and sent back (send).`,
+a reading: to a file with -o, else to standard output. It changes nothing on the desk.
+A reading can be held against the desk later (diff), and sent back (send). -o writes a
+new file or over an older reading, and over nothing else.`,
 		Example:           "  deskhand read -o readings/before-doors.toml\n  deskhand read --position lectern",
 		Args:              noArguments,
 		ValidArgsFunction: cobra.NoFileCompletions,
@@ -50,18 +47,24 @@ func (a *app) read(c *cobra.Command, file, position string) error {
 		}
 		parameters = s.Venue.Desk.Profile.At(p.Place())
 	}
+	var into *readingFile
+	if file != "" {
+		if into, err = a.readingFile(s.Book, file); err != nil {
+			return err
+		}
+	}
 	values, missing, err := s.readDesk(c.Context(), parameters)
 	if err != nil {
 		return err
 	}
 	r := &scenes.Reading{Desk: s.Venue.Desk.Profile.Name, Taken: time.Now(), Values: values, On: s.Memory.On}
-	s.progress.end()
-	if file != "" {
-		if err := a.writeReading(s.Venue.Desk.Profile, r, file); err != nil {
+	if into != nil {
+		if err := into.write(s.Venue.Desk.Profile, r); err != nil {
 			return err
 		}
 	}
-	a.sayReading(s.Venue.Desk.Profile, r, missing, file)
+	s.progress.end()
+	a.sayReading(s.Venue, r, missing, file)
 	if len(missing) > 0 {
 		return ended{exitNoDesk}
 	}
@@ -76,42 +79,42 @@ func (s *session) readDesk(ctx context.Context, parameters []profiles.Parameter)
 	values, missing, err := s.Desk.Read(ctx, parameters, func(done, of int) { s.progress.step("reading", done, of) })
 	switch {
 	case err != nil:
-		return nil, nil, fmt.Errorf("%w: %w", errDesk, err)
+		return nil, nil, unreached{err}
 	case len(values) == 0 && len(missing) > 0:
-		return nil, nil, desk.ErrSilent
+		return nil, nil, fmt.Errorf("%w any more", desk.ErrSilent)
 	}
 	return values, missing, nil
 }
 
-// writeReading writes a reading into a file that is new, or that holds an older one.
-func (a *app) writeReading(p *profiles.Profile, r *scenes.Reading, file string) error {
-	path := file
-	if !filepath.IsAbs(path) {
-		path = filepath.Join(a.dir, path)
-	}
-	old, err := os.ReadFile(path)
-	if errors.Is(err, fs.ErrNotExist) {
-		old, err = nil, nil
-	}
-	if err == nil {
-		err = source.Replace(path, old, r.Text(p))
-	}
-	if err != nil {
-		return fmt.Errorf("the reading was not written: %w", err)
-	}
-	return nil
-}
-
-func (a *app) sayReading(p *profiles.Profile, r *scenes.Reading, missing []profiles.Parameter, file string) {
+func (a *app) sayReading(v *scenes.Venue, r *scenes.Reading, missing []profiles.Parameter, file string) {
 	switch {
 	case a.json:
-		a.printJSON(readingJSON(p, r, missing, file))
+		a.printJSON(readingJSON(v, r, missing, file))
 	case file == "":
-		_, _ = a.out.Write(r.Text(p))
+		_, _ = a.out.Write(r.Text(v.Desk.Profile))
 	default:
-		fmt.Fprintf(a.out, "%d settings of %s read into %s\n", len(r.Values), r.Desk, file)
+		fmt.Fprintf(a.out, "%s of %s read into %s\n", count(len(r.Values), "setting"), r.Desk, file)
 	}
-	for _, q := range missing {
-		fmt.Fprintf(a.err, "deskhand: the desk did not answer for %s\n", q)
+	a.sayUnanswered(missing)
+}
+
+// sayUnanswered names what the desk did not answer for, a few by name.
+func (a *app) sayUnanswered(missing []profiles.Parameter) {
+	if len(missing) > 0 {
+		a.complain(unanswered(missing))
 	}
+}
+
+// unanswered is the error for settings that the desk says nothing about.
+func unanswered(missing []profiles.Parameter) error {
+	const named = 3
+	var names []string
+	for _, q := range missing[:min(len(missing), named)] {
+		names = append(names, q.String())
+	}
+	more := ""
+	if len(missing) > named {
+		more = fmt.Sprintf(" and %d more", len(missing)-named)
+	}
+	return fmt.Errorf("%w for %s%s: try again, and if it stays so, hold the profile against the desk", desk.ErrSilent, strings.Join(names, ", "), more)
 }

@@ -2,10 +2,9 @@ package main
 
 import (
 	"context"
-	"errors"
-	"fmt"
 
 	"deskhand/profiles/source"
+	"deskhand/scenes"
 	"deskhand/scenes/recall"
 )
 
@@ -14,22 +13,26 @@ type recalled struct {
 	plan     *recall.Plan
 	result   *recall.Result
 	warnings source.Faults
-	notes    []string
+	left     []scenes.Left
 	dryRun   bool
-	err      error
+	// refused says that the plan was made and must not be carried out.
+	refused bool
+	err     error
 }
 
 // recall takes the desk to the targets and says what was done. It is the whole of
 // swap, send and undo but for what they aim at.
-func (s *session) recall(ctx context.Context, targets []recall.Target, warnings source.Faults, notes []string) error {
-	done := recalled{warnings: warnings, notes: notes, dryRun: s.Rehearse}
+func (s *session) recall(ctx context.Context, targets []recall.Target, warnings source.Faults, left []scenes.Left) error {
+	done := recalled{warnings: warnings, left: left, dryRun: s.Rehearse}
 	done.plan, done.err = s.Prepare(ctx, targets)
+	done.refused = done.plan != nil && done.err != nil
 	if done.err == nil && !s.app.json {
 		s.progress.end()
 		s.app.sayPlan(done)
 	}
 	if done.err == nil && !s.Rehearse {
 		done.result, done.err = s.CarryOut(ctx, done.plan)
+		s.app.sent = done.result != nil && len(done.result.Sent) > 0
 	}
 	s.progress.end()
 	return s.app.sayRecalled(done)
@@ -37,31 +40,29 @@ func (s *session) recall(ctx context.Context, targets []recall.Target, warnings 
 
 // sayRecalled prints the outcome, and gives the error that stands for it.
 func (a *app) sayRecalled(done recalled) error {
-	if a.json && done.plan != nil {
-		a.printJSON(recalledJSON(done))
-	}
 	switch {
-	case done.err != nil && done.result != nil:
-		if !a.json {
-			a.sayResult(done)
-		}
-		return unfinished{done.err}
-	case done.err != nil:
-		if a.json && done.plan != nil {
-			fmt.Fprintln(a.err, "deskhand: "+plainError(done.err))
-			return ended{codeOf(done.err)}
-		}
-		a.sayMoves(done.plan)
-		return done.err
-	}
-	if !a.json {
+	case a.json && done.plan != nil:
+		a.printJSON(recalledJSON(done))
+	case done.result != nil:
 		a.sayResult(done)
+	case done.refused:
+		a.sayMoves(done.plan)
 	}
-	if done.result != nil && !done.result.Complete() {
-		return ended{exitNotConfirmed}
+	err := done.outcome()
+	if done.err != nil && a.json && done.plan != nil { // the object has the error already
+		a.complain(done.err)
+		return ended{codeOf(err)}
 	}
-	return nil
+	return err
 }
 
-// canceled reports whether an error only says that the user stopped the program.
-func canceled(err error) bool { return errors.Is(err, context.Canceled) }
+// outcome is the error that a recall ends with.
+func (done recalled) outcome() error {
+	switch {
+	case done.err != nil && done.result != nil:
+		return unfinished{done.err}
+	case done.err == nil && done.result != nil && !done.result.Complete():
+		return ended{exitNotConfirmed}
+	}
+	return done.err
+}

@@ -16,15 +16,13 @@ func (a *app) sayPlan(done recalled) {
 	plan := done.plan
 	a.sayMoves(plan)
 	a.sayWarnings(done.warnings)
-	for _, note := range done.notes {
-		fmt.Fprintln(a.out, a.paint.dim(note))
-	}
-	count := 0
+	a.sayLeft(done.left)
+	differ := 0
 	for _, part := range plan.Parts {
 		if len(part.Changes) == 0 {
 			continue
 		}
-		count += len(part.Changes)
+		differ += len(part.Changes)
 		fmt.Fprintln(a.out, a.paint.head(headOf(part)))
 		maker := a.makerFor(plan.Venue, part.Place, part.Before)
 		fmt.Fprint(a.out, table(maker.rows(part.Changes), a.paint))
@@ -36,11 +34,11 @@ func (a *app) sayPlan(done recalled) {
 	for _, c := range plan.Safe() {
 		fmt.Fprintf(a.out, "left alone, being safe here: %s, %s on the desk and %s in %s\n", c.Parameter, c.Spec.Say(c.From), c.Spec.Say(c.To), c.Origin)
 	}
-	if count == 0 {
+	if differ == 0 {
 		fmt.Fprintln(a.out, "nothing differs: the desk holds this already, and nothing was sent")
 		return
 	}
-	fmt.Fprintln(a.out, settingsDiffer(count))
+	fmt.Fprintln(a.out, settingsDiffer(differ))
 	if done.dryRun {
 		fmt.Fprintln(a.out, "nothing was sent (--dry-run)")
 	}
@@ -150,37 +148,55 @@ func (a *app) sayWarnings(warnings source.Faults) {
 	}
 }
 
+// sayLeft says which values this venue or its desk has no place for.
+func (a *app) sayLeft(left []scenes.Left) {
+	for _, l := range left {
+		fmt.Fprintf(a.out, "%s%s is left out: %s\n", a.paint.warn("note: "), l.Entry.Origin.String()+": "+l.Entry.Name, l.Why)
+	}
+}
+
 // sayResult prints what a recall has proved.
 func (a *app) sayResult(done recalled) {
-	result := done.result
-	if result == nil || done.plan.Nothing() {
+	result, v := done.result, done.plan.Venue
+	if done.plan.Nothing() {
 		return
 	}
 	if result.Restarted {
 		fmt.Fprintln(a.out, a.paint.warn("the desk lost its settings meanwhile, as when it restarts: they were set again; its other channels need a look"))
 	}
-	for _, m := range result.Moved {
-		fmt.Fprintf(a.out, "moved by hand meanwhile, and left so: %s, %s instead of %s\n", m.Parameter, a.sayValue(done.plan.Venue, m.Parameter, m.Found), a.sayValue(done.plan.Venue, m.Parameter, m.Wanted))
+	for _, o := range result.Overruled {
+		fmt.Fprintf(a.out, "moved by hand meanwhile, and set again: %s, %s instead of %s\n", o.Parameter, sayValue(v, o.Parameter, o.Found), sayValue(v, o.Parameter, o.Wanted))
 	}
-	if result.Complete() {
+	for _, m := range result.Moved {
+		fmt.Fprintf(a.out, "moved by hand meanwhile, and left so: %s, %s instead of %s\n", m.Parameter, sayValue(v, m.Parameter, m.Found), sayValue(v, m.Parameter, m.Wanted))
+	}
+	if result.Complete() && done.err == nil {
 		fmt.Fprintf(a.out, "%s in %.1f s%s\n", a.paint.good("all confirmed"), result.Took.Seconds(), sayStates(done.plan))
 		return
 	}
-	fmt.Fprintln(a.out, a.paint.bad("not confirmed:"))
+	a.sayUnproved(v, result)
+}
+
+// sayUnproved says what could not be proved, and how to get on or back.
+func (a *app) sayUnproved(v *scenes.Venue, result *recall.Result) {
+	if len(result.Unproved) > 0 {
+		fmt.Fprintln(a.out, a.paint.bad("not confirmed:"))
+	}
 	for _, u := range result.Unproved {
 		found := "no answer"
 		if !u.Found.IsZero() {
-			found = "the desk holds " + a.sayValue(done.plan.Venue, u.Parameter, u.Found)
+			found = "the desk holds " + sayValue(v, u.Parameter, u.Found)
 		}
-		fmt.Fprintf(a.out, "  %s: wanted %s, %s\n", u.Parameter, a.sayValue(done.plan.Venue, u.Parameter, u.Wanted), found)
+		fmt.Fprintf(a.out, "  %s: wanted %s, %s\n", u.Parameter, sayValue(v, u.Parameter, u.Wanted), found)
 	}
 	for _, part := range result.StillMuted {
 		fmt.Fprintf(a.out, "%s stays muted\n", part.Say())
 	}
-	fmt.Fprintf(a.out, "%d settings are confirmed, %d are not; the same command again goes on from here, deskhand undo goes back\n", len(result.Confirmed), len(result.Unproved))
+	fmt.Fprintf(a.out, "%s confirmed, %d not; the same command again goes on from here, deskhand undo goes back\n",
+		count(len(result.Confirmed), "setting"), len(result.Unproved))
 }
 
-func (a *app) sayValue(v *scenes.Venue, q profiles.Parameter, value profiles.Value) string {
+func sayValue(v *scenes.Venue, q profiles.Parameter, value profiles.Value) string {
 	control, ok := v.Desk.Profile.Control(q)
 	if !ok {
 		return value.String()

@@ -1,11 +1,7 @@
 package main
 
 import (
-	"errors"
 	"fmt"
-	"os"
-	"path/filepath"
-	"strings"
 
 	"deskhand/profiles/source"
 	"deskhand/scenes"
@@ -35,27 +31,16 @@ func (a *app) send(c *cobra.Command, file string) error {
 	if err != nil {
 		return err
 	}
-	n, err := b.Locate(a.dir, file)
+	n, r, err := a.locate(b, file)
 	switch {
-	case errors.Is(err, scenes.ErrNoFile) && isFile(filepath.Join(a.dir, file)):
-		return a.sendReadingFile(c, b, file)
 	case err != nil:
 		return err
+	case r != nil:
+		return a.sendReading(c, b, r)
 	case n.Kind == scenes.Scenes:
 		return a.sendScene(c, b, n.Name)
-	case n.Kind == scenes.Readings:
-		r, err := b.Reading(n.Name)
-		if err != nil {
-			return err
-		}
-		return a.sendReading(c, b, r)
 	}
 	return fmt.Errorf("%s is no scene and no reading: a performer goes onto a position with deskhand swap POSITION PERFORMER", n.File())
-}
-
-func isFile(path string) bool {
-	info, err := os.Stat(path)
-	return err == nil && info.Mode().IsRegular()
 }
 
 func (a *app) sendScene(c *cobra.Command, b *scenes.Book, name string) error {
@@ -63,8 +48,8 @@ func (a *app) sendScene(c *cobra.Command, b *scenes.Book, name string) error {
 	if err != nil {
 		return err
 	}
-	if a.venue != "" && a.venue != scene.Venue {
-		return fmt.Errorf("%s:%d: the scene is at %q, not at %q", scene.File, scene.Line, scene.Venue, a.venue)
+	if err := a.sameVenue(scene); err != nil {
+		return err
 	}
 	v, resolved, err := b.ResolveScene(scene)
 	if err != nil {
@@ -75,44 +60,24 @@ func (a *app) sendScene(c *cobra.Command, b *scenes.Book, name string) error {
 	}
 	var targets []recall.Target
 	var warnings source.Faults
-	var notes []string
+	var left []scenes.Left
 	for _, r := range resolved {
 		targets = append(targets, recall.ForPosition(r))
 		warnings = append(warnings, r.Warnings...)
-		notes = append(notes, leftOut(r)...)
+		left = append(left, r.Left...)
 	}
 	s, err := a.connect(c.Context(), b, v)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	return s.recall(c.Context(), targets, warnings, notes)
-}
-
-// sendReadingFile sends a reading that lies outside the book.
-func (a *app) sendReadingFile(c *cobra.Command, b *scenes.Book, file string) error {
-	r, err := a.readingFile(b, file)
-	if err != nil {
-		return err
-	}
-	return a.sendReading(c, b, r)
-}
-
-func (a *app) readingFile(b *scenes.Book, file string) (*scenes.Reading, error) {
-	text, err := os.ReadFile(filepath.Join(a.dir, file))
-	if err != nil {
-		return nil, err
-	}
-	return b.ParseReading(strings.TrimPrefix(filepath.ToSlash(file), "./"), text)
+	return s.recall(c.Context(), targets, warnings, left)
 }
 
 func (a *app) sendReading(c *cobra.Command, b *scenes.Book, r *scenes.Reading) error {
-	v, err := a.openVenue(b, "")
+	v, err := a.venueOf(b, r)
 	if err != nil {
 		return err
-	}
-	if r.Desk != v.Desk.Profile.Name {
-		return fmt.Errorf("%s is a reading of a %s, and %s has a %s", r.File, r.Desk, v.Name, v.Desk.Profile.Name)
 	}
 	s, err := a.connect(c.Context(), b, v)
 	if err != nil {

@@ -3,18 +3,47 @@ package main
 import (
 	"context"
 	"fmt"
+	"os"
+	"path/filepath"
+	"slices"
+	"time"
 
+	"deskhand/profiles/source"
 	"deskhand/scenes"
 	"deskhand/scenes/desk"
 	"deskhand/scenes/recall"
 )
 
-// book opens the book that is meant.
+// book opens the book that is meant, and sees that it has the venue that is asked for.
 func (a *app) book() (*scenes.Book, error) {
-	if a.bookDir != "" {
-		return scenes.Open(a.bookDir)
+	b, err := a.openBook()
+	if err != nil || a.venue == "" || slices.Contains(b.Names(scenes.Venues), a.venue) {
+		return b, err
 	}
-	return scenes.Find(a.dir)
+	return nil, fmt.Errorf("there is no venue %q in the book%s", a.venue, source.DidYouMean(a.venue, b.Names(scenes.Venues)))
+}
+
+func (a *app) openBook() (*scenes.Book, error) {
+	switch {
+	case a.bookDir == "":
+		return scenes.Find(a.dir)
+	case isFile(a.path(a.bookDir)):
+		return nil, fmt.Errorf("--book %s: that is a file: name the folder that it is in", a.bookDir)
+	}
+	return scenes.Open(a.path(a.bookDir))
+}
+
+// path is a path that the user gave, as seen from where the program was started.
+func (a *app) path(given string) string {
+	if filepath.IsAbs(given) {
+		return given
+	}
+	return filepath.Join(a.dir, given)
+}
+
+func isFile(path string) bool {
+	info, err := os.Stat(path)
+	return err == nil && info.Mode().IsRegular()
 }
 
 // openVenue reads the venue that is meant, with the desk's address as the flag has it.
@@ -50,17 +79,22 @@ type session struct {
 	progress *progress
 }
 
+// lookUpWithin is how long the name of a desk's host may take to look up.
+const lookUpWithin = 2500 * time.Millisecond
+
 // connect opens the link to a venue's desk. Whether it is there shows later.
 func (a *app) connect(ctx context.Context, b *scenes.Book, v *scenes.Venue) (*session, error) {
 	memory, err := b.Memory(v)
 	if err != nil {
 		return nil, err
 	}
-	d, err := desk.Open(ctx, v.Desk.Profile, v.Desk.Address, desk.Options{Listen: v.Desk.Listen})
+	looking, cancel := context.WithTimeout(ctx, lookUpWithin)
+	defer cancel()
+	d, err := desk.Open(looking, v.Desk.Profile, v.Desk.Address, desk.Options{Listen: v.Desk.Listen})
 	if err != nil {
-		return nil, fmt.Errorf("%w: %w", errDesk, err)
+		return nil, unreached{err}
 	}
-	s := &session{app: a, progress: newProgress(a.err)}
+	s := &session{app: a, progress: newProgress(a.given.err)}
 	s.Recaller = &recall.Recaller{
 		Book: b, Venue: v, Memory: memory, Desk: d,
 		Progress: s.progress.step, Rehearse: a.rehearse,

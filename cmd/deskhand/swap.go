@@ -1,6 +1,8 @@
 package main
 
 import (
+	"fmt"
+
 	"deskhand/scenes"
 	"deskhand/scenes/recall"
 
@@ -25,6 +27,7 @@ carried over to the microphone and distance of the position.`,
 		ValidArgsFunction: a.completeSwap,
 	}
 	c.Flags().StringVar(&scene, "scene", "", "also apply what this scene `NAME` says of the position, and whether it is open")
+	_ = c.RegisterFlagCompletionFunc("scene", a.completeScene)
 	a.dryRun(c)
 	c.RunE = func(c *cobra.Command, words []string) error {
 		return a.swap(c, words[0], words[1], scene)
@@ -37,15 +40,7 @@ func (a *app) swap(c *cobra.Command, position, performer, sceneName string) erro
 	if err != nil {
 		return err
 	}
-	var scene *scenes.Scene
-	venue := ""
-	if sceneName != "" {
-		if scene, err = b.Scene(sceneName); err != nil {
-			return err
-		}
-		venue = scene.Venue
-	}
-	v, err := a.openVenue(b, venue)
+	scene, v, err := a.sceneAndVenue(b, sceneName)
 	if err != nil {
 		return err
 	}
@@ -62,14 +57,31 @@ func (a *app) swap(c *cobra.Command, position, performer, sceneName string) erro
 		return err
 	}
 	defer s.close()
-	return s.recall(c.Context(), []recall.Target{recall.ForPosition(resolved)}, resolved.Warnings, leftOut(resolved))
+	return s.recall(c.Context(), []recall.Target{recall.ForPosition(resolved)}, resolved.Warnings, resolved.Left)
 }
 
-// leftOut says which values this venue or its desk has no place for.
-func leftOut(r *scenes.Resolved) []string {
-	var notes []string
-	for _, l := range r.Left {
-		notes = append(notes, l.Entry.Name+" is left out: "+l.Why+" ("+l.Entry.Origin.String()+")")
+// sceneAndVenue reads the scene that is named, if one is, and its venue, or else the
+// venue that is meant.
+func (a *app) sceneAndVenue(b *scenes.Book, name string) (*scenes.Scene, *scenes.Venue, error) {
+	if name == "" {
+		v, err := a.openVenue(b, "")
+		return nil, v, err
 	}
-	return notes
+	scene, err := b.Scene(name)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := a.sameVenue(scene); err != nil {
+		return nil, nil, err
+	}
+	v, err := a.openVenue(b, scene.Venue)
+	return scene, v, err
+}
+
+// sameVenue refuses a scene of another venue than the flag says.
+func (a *app) sameVenue(scene *scenes.Scene) error {
+	if a.venue == "" || a.venue == scene.Venue {
+		return nil
+	}
+	return fmt.Errorf("%s:%d: the scene is at %q, not at %q", scene.File, scene.Line, scene.Venue, a.venue)
 }

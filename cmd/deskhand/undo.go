@@ -2,6 +2,9 @@ package main
 
 import (
 	"fmt"
+	"strings"
+
+	"deskhand/scenes"
 
 	"github.com/spf13/cobra"
 )
@@ -37,7 +40,7 @@ func (a *app) undo(c *cobra.Command) error {
 	}
 	s.Return = true
 	if !a.json {
-		fmt.Fprintf(a.out, "back to %s (%s)\n", before.Note, before.Taken.Local().Format("2 January, 15:04:05"))
+		fmt.Fprintln(a.out, sayUndone(before))
 	}
 	if err := s.recall(c.Context(), targets, nil, nil); err != nil {
 		return err
@@ -46,4 +49,13 @@ func (a *app) undo(c *cobra.Command) error {
 		return nil
 	}
 	return done()
+}
+
+// sayUndone says which recall is taken back: a note reads "before lectern: poet".
+func sayUndone(before *scenes.Reading) string {
+	what, ok := strings.CutPrefix(before.Note, "before ")
+	if !ok {
+		what = "the last recall"
+	}
+	return fmt.Sprintf("undoing %s (of %s)", what, before.Taken.Local().Format("2 January, 15:04:05"))
 }

@@ -1,11 +1,6 @@
 package main
 
-import (
-	"runtime/debug"
-
-	"github.com/spf13/cobra"
-	"github.com/spf13/pflag"
-)
+import "runtime/debug"
 
 // version names the build: the module's version, or the commit that it was built of.
 func version() string {
@@ -22,11 +17,4 @@ func version() string {
 		}
 	}
 	return "deskhand (development build)"
-}
-
-func flagNames(c *cobra.Command) []string {
-	var names []string
-	c.Flags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
-	c.InheritedFlags().VisitAll(func(f *pflag.Flag) { names = append(names, f.Name) })
-	return names
 }

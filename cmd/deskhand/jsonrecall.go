@@ -1,0 +1,113 @@
+package main
+
+import (
+	"deskhand/profiles"
+	"deskhand/scenes/recall"
+)
+
+type jsonPart struct {
+	Position  string `json:"position"`
+	Place     string `json:"place"`
+	Was       string `json:"was"`
+	Performer string `json:"performer"`
+	Open      bool   `json:"open"`
+}
+
+type jsonRise struct {
+	Place       string  `json:"place"`
+	Where       string  `json:"where"`
+	By          float64 `json:"by"`
+	FromSilence bool    `json:"from_silence"`
+}
+
+type jsonUnproved struct {
+	Parameter string `json:"parameter"`
+	Wanted    any    `json:"wanted"`
+	Found     any    `json:"found"`
+}
+
+type jsonRecalled struct {
+	Venue        string         `json:"venue"`
+	Desk         string         `json:"desk"`
+	Parts        []jsonPart     `json:"parts"`
+	Changes      []jsonChange   `json:"changes"`
+	Safe         []jsonChange   `json:"safe"`
+	HandMoves    []jsonChange   `json:"hand_moves"`
+	Reading      string         `json:"reading"`
+	Rises        []jsonRise     `json:"rises"`
+	Sent         []string       `json:"sent"`
+	Confirmed    []string       `json:"confirmed"`
+	NotConfirmed []jsonUnproved `json:"not_confirmed"`
+	ByHand       []string       `json:"by_hand"`
+	Overruled    []jsonUnproved `json:"overruled"`
+	Moved        []jsonUnproved `json:"moved_meanwhile"`
+	StillMuted   []string       `json:"still_muted"`
+	Restarted    bool           `json:"restarted"`
+	LeftOut      []jsonLeft     `json:"left_out"`
+	Notes        []jsonFault    `json:"notes"`
+	DryRun       bool           `json:"dry_run"`
+	Seconds      float64        `json:"seconds"`
+	Error        string         `json:"error,omitempty"`
+	Exit         int            `json:"exit"`
+}
+
+// recalledJSON is the one object of swap, send and undo.
+func recalledJSON(done recalled) jsonRecalled {
+	plan := done.plan
+	out := jsonRecalled{
+		Venue: plan.Venue.Name, Desk: plan.Venue.Desk.Profile.Name,
+		Changes: jsonChanges(plan.Changes()), Safe: jsonChanges(plan.Safe()),
+		HandMoves: jsonChanges(plan.Moves), Reading: plan.MovesFile,
+		Parts: []jsonPart{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []string{},
+		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, StillMuted: []string{},
+		LeftOut: jsonLefts(done.left), Notes: jsonFaults(done.warnings), DryRun: done.dryRun,
+		Exit: codeOf(done.outcome()),
+	}
+	for _, part := range plan.Parts {
+		out.Parts = append(out.Parts, jsonPart{part.Position, part.Place.String(), part.Was, part.Performer, part.WillBeOpen()})
+		for _, rise := range part.Rises {
+			out.Rises = append(out.Rises, jsonRise{part.Place.String(), whereOf(plan.Venue, rise), round(rise.By, 3), rise.FromSilence})
+		}
+	}
+	if done.result != nil {
+		out.addResult(plan.Venue.Desk.Profile, done.result)
+	}
+	if done.err != nil {
+		out.Error = plainError(done.err)
+	}
+	return out
+}
+
+// addResult lists what was sent and what the desk reported, in the desk's order. The
+// mute that protects a change is among what was sent only where it is a change.
+func (out *jsonRecalled) addResult(p *profiles.Profile, r *recall.Result) {
+	changed := make(map[profiles.Parameter]bool)
+	for _, c := range r.Plan.Changes() {
+		changed[c.Parameter] = true
+	}
+	sent := make(map[profiles.Parameter]bool)
+	for _, s := range r.Sent {
+		sent[s.Parameter] = true
+	}
+	for _, q := range p.Parameters() {
+		if !changed[q] {
+			continue
+		}
+		if sent[q] {
+			out.Sent = append(out.Sent, q.String())
+		}
+		if _, ok := r.Confirmed[q]; ok {
+			out.Confirmed = append(out.Confirmed, q.String())
+		}
+	}
+	out.NotConfirmed = listOf(r.Unproved, unprovedJSON)
+	out.Overruled = listOf(r.Overruled, unprovedJSON)
+	out.Moved = listOf(r.Moved, unprovedJSON)
+	out.StillMuted = listOf(r.StillMuted, func(part *recall.Part) string { return part.Say() })
+	out.Restarted = r.Restarted
+	out.Seconds = round(r.Took.Seconds(), 3)
+}
+
+func unprovedJSON(u recall.Unproved) jsonUnproved {
+	return jsonUnproved{u.Parameter.String(), jsonValue(u.Wanted), jsonValue(u.Found)}
+}

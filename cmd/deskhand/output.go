@@ -1,0 +1,69 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"regexp"
+	"syscall"
+	"unicode"
+	"unicode/utf8"
+)
+
+// output is where a command prints. What a terminal would act on rather than show is
+// written out, since names come from files and desks that others filled; a failure is
+// remembered and told once, in the end.
+type output struct {
+	to io.Writer
+	// colours lets through the codes of our own colours.
+	colours bool
+	failed  error
+}
+
+// Write never fails: a command goes on to its end though nobody reads it.
+func (o *output) Write(p []byte) (int, error) {
+	if o.failed == nil {
+		_, o.failed = o.to.Write(shown(p, o.colours))
+	}
+	return len(p), nil
+}
+
+// trouble is why something that was printed did not arrive, or nil. That a reader has
+// gone away is no trouble.
+func (o *output) trouble() error {
+	if o.failed == nil || errors.Is(o.failed, syscall.EPIPE) {
+		return nil
+	}
+	return fmt.Errorf("what was printed did not arrive whole: %w", o.failed)
+}
+
+var colourCode = regexp.MustCompile(`^\x1b\[[0-9;]*m`)
+
+// shown writes out the control characters of a text, as \u001b.
+func shown(p []byte, colours bool) []byte {
+	var out []byte
+	for i := 0; i < len(p); {
+		if code := colourCode.Find(p[i:]); colours && code != nil {
+			out = append(out, code...)
+			i += len(code)
+			continue
+		}
+		r, size := utf8.DecodeRune(p[i:])
+		switch {
+		case r == utf8.RuneError && size == 1:
+			out = fmt.Appendf(out, `\x%02x`, p[i])
+		case unicode.IsControl(r) && r != '\n' && r != '\t', isDirection(r):
+			out = fmt.Appendf(out, `\u%04x`, r)
+		default:
+			out = append(out, p[i:i+size]...)
+		}
+		i += size
+	}
+	return out
+}
+
+// isDirection reports whether a character turns the direction of writing, so that what
+// follows reads as something else.
+func isDirection(r rune) bool {
+	return r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069
+}

@@ -1,0 +1,112 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io/fs"
+	"os"
+	"path/filepath"
+	"strings"
+
+	"deskhand/profiles"
+	"deskhand/profiles/source"
+	"deskhand/scenes"
+)
+
+// locate finds the file that a person means: one of the book, or a reading, which may
+// lie anywhere. A reading is read; it is nil for every other file.
+func (a *app) locate(b *scenes.Book, word string) (scenes.Named, *scenes.Reading, error) {
+	n, err := b.Locate(a.dir, word)
+	switch {
+	case errors.Is(err, scenes.ErrNoFile) && isFile(a.path(word)):
+		r, err := a.readingAt(b, word)
+		return scenes.Named{Kind: scenes.Readings}, r, err
+	case err != nil || n.Kind != scenes.Readings:
+		return n, nil, err
+	}
+	r, err := b.Reading(n.Name)
+	return n, r, err
+}
+
+// readingAt reads a reading that lies outside the book.
+func (a *app) readingAt(b *scenes.Book, file string) (*scenes.Reading, error) {
+	text, err := os.ReadFile(a.path(file))
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", file, causeOf(err))
+	}
+	return b.ParseReading(strings.TrimPrefix(filepath.ToSlash(file), "./"), text)
+}
+
+// venueOf opens the venue that is meant, which must have the desk that a reading is of.
+func (a *app) venueOf(b *scenes.Book, r *scenes.Reading) (*scenes.Venue, error) {
+	v, err := a.openVenue(b, "")
+	if err != nil {
+		return nil, err
+	}
+	return v, sameModel(v, r)
+}
+
+func sameModel(v *scenes.Venue, r *scenes.Reading) error {
+	if r.Desk == v.Desk.Profile.Name {
+		return nil
+	}
+	return fmt.Errorf("%s is a reading of a %s, and %s has a %s: give --venue NAME, or another reading", r.File, r.Desk, v.Name, v.Desk.Profile.Name)
+}
+
+// readingFile is a file that a reading will be written into: a new one, or one that
+// holds an older reading.
+type readingFile struct {
+	said, path string
+	old        []byte
+}
+
+// readingFile sees, before the desk is asked, that a reading can go into a file and
+// that nothing else is lost by it. The book's folder of readings need not be there yet.
+func (a *app) readingFile(b *scenes.Book, file string) (*readingFile, error) {
+	f := &readingFile{said: file, path: a.path(file)}
+	folder := filepath.Dir(f.path)
+	if folder == filepath.Dir(b.Path(scenes.File(scenes.Readings, "any"))) {
+		if filepath.Ext(f.path) != ".toml" {
+			return nil, fmt.Errorf("%s: a file of the book ends in .toml: write %s.toml", file, file)
+		}
+		if err := os.MkdirAll(folder, 0o777); err != nil {
+			return nil, fmt.Errorf("%s: %w", file, causeOf(err))
+		}
+	}
+	info, err := os.Stat(f.path)
+	switch {
+	case errors.Is(err, fs.ErrNotExist):
+		if _, err := os.Stat(folder); err != nil {
+			return nil, fmt.Errorf("%s: there is no folder %s: make it, or name another file", file, filepath.Dir(file))
+		}
+		return f, nil
+	case err != nil:
+		return nil, fmt.Errorf("%s: %w", file, causeOf(err))
+	case !info.Mode().IsRegular():
+		return nil, fmt.Errorf("%s is no plain file: name another", file)
+	}
+	if f.old, err = os.ReadFile(f.path); err != nil {
+		return nil, fmt.Errorf("%s: %w", file, causeOf(err))
+	}
+	if _, err := b.ParseReading(file, f.old); err != nil && len(f.old) > 0 {
+		return nil, fmt.Errorf("%s is there already and is no reading: nothing was written; name another file", file)
+	}
+	return f, nil
+}
+
+func (f *readingFile) write(p *profiles.Profile, r *scenes.Reading) error {
+	if err := source.Replace(f.path, f.old, r.Text(p)); err != nil {
+		return fmt.Errorf("%s: the reading was not written: %w", f.said, causeOf(err))
+	}
+	return nil
+}
+
+// causeOf leaves out of a file's error what the message says already: the operation and
+// the path.
+func causeOf(err error) error {
+	var path *fs.PathError
+	if errors.As(err, &path) {
+		return path.Err
+	}
+	return err
+}

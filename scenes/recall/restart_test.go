@@ -1,0 +1,120 @@
+package recall_test
+
+import (
+	"testing"
+	"time"
+)
+
+// However far the swap is when the desk is switched off and on, the position is muted
+// or the restart is told, and the same swap again ends all confirmed, and open.
+func TestADeskThatRestartsInTheMiddleOfASwap(t *testing.T) {
+	for _, takes := range []time.Duration{0, 50 * time.Millisecond, time.Second, 30 * time.Second} {
+		t.Run(takes.String(), func(t *testing.T) {
+			for after := 1; after <= botanistToPoet; after++ {
+				onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
+					s.must(s.on("lectern", "botanist"))
+					restartAfter(t, s, after, takes)
+				})
+			}
+		})
+	}
+}
+
+func restartAfter(t *testing.T, s *stage, after int, takes time.Duration) {
+	t.Helper()
+	s.mock.RestartAfter(after, takes)
+	target := s.on("lectern", "poet")
+	judge := s.judgeFrom(target)
+	_, result, err := s.recall(t.Context(), target)
+	if result == nil {
+		t.Fatalf("restart after %d settings: %v", after, err)
+	}
+	if err := judge.fault(result); err != nil {
+		t.Errorf("restart after %d settings: %v", after, err)
+	}
+	if s.isOpen("channel.3") && !result.Restarted && result.Complete() {
+		t.Errorf("restart after %d settings: open, and not told", after)
+	}
+	time.Sleep(takes) // until the desk is back
+	s.again()
+	s.must(s.on("lectern", "poet"))
+	if !s.isOpen("channel.3") {
+		t.Errorf("restart after %d settings: it was open before, and is not after the second swap", after)
+	}
+	for _, w := range target.Wanted {
+		if held, _ := s.mock.Holds(w.Parameter); held != w.Value {
+			t.Errorf("restart after %d settings: %s is %v, not %v", after, w.Parameter, held, w.Value)
+		}
+	}
+}
+
+// On a desk that was just switched on nothing tells a restart but the mute.
+func TestADeskThatRestartsInTheMiddleOfItsFirstSwap(t *testing.T) {
+	for after := 1; after <= 32; after++ {
+		onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
+			s.mock.RestartAfter(after, 0)
+			target := s.on("lectern", "botanist")
+			judge := s.judgeFrom(target)
+			_, result, err := s.recall(t.Context(), target)
+			if err != nil || !result.Complete() {
+				t.Fatalf("restart after %d settings: %v %v", after, err, result)
+			}
+			if err := judge.fault(result); err != nil {
+				t.Errorf("restart after %d settings: %v", after, err)
+			}
+			if after > 1 && !result.Restarted { // after the mute alone the channel had nothing to lose
+				t.Errorf("restart after %d settings is not told", after)
+			}
+		})
+	}
+}
+
+func TestARestartRestoresThePositionsThatDidNotChange(t *testing.T) {
+	onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
+		left := opened(s.on("table-left", "pilot"), true)
+		s.must(opened(s.on("lectern", "botanist"), true), left)
+		s.mock.RestartAfter(5, 0)
+		result := s.must(s.on("lectern", "poet"), s.on("table-left", "pilot"))
+		if !result.Restarted || !s.isOpen("channel.5") || !s.isOpen("channel.3") {
+			t.Error(result.Restarted, s.isOpen("channel.5"), s.isOpen("channel.3"))
+		}
+		for _, w := range left.Wanted {
+			if held, _ := s.mock.Holds(w.Parameter); held != w.Value {
+				t.Errorf("%s is %v, not %v", w.Parameter, held, w.Value)
+			}
+		}
+	})
+}
+
+func TestADeskThatNeverStopsRestartingIsLeftMuted(t *testing.T) {
+	onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
+		s.must(s.on("lectern", "botanist"))
+		for after := 12; after < 200; after += 12 {
+			s.mock.RestartAfter(after, 0)
+		}
+		_, result, err := s.recall(t.Context(), s.on("lectern", "poet"))
+		if err != nil || result.Complete() || !result.Restarted {
+			t.Fatal(result, err)
+		}
+		if s.isOpen("channel.3") || len(result.StillMuted) != 1 {
+			t.Error("open:", s.isOpen("channel.3"), "told as muted:", len(result.StillMuted))
+		}
+	})
+}
+
+// What a recall left half done must not be opened only because a restart, or nobody,
+// has opened it.
+func TestAPositionThatWasMutedBeforeAnUnfinishedRecallStaysMuted(t *testing.T) {
+	onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
+		s.must(opened(s.on("lectern", "botanist"), false))
+		if _, result, _ := s.recall(s.stopAfter(t, 5), s.on("lectern", "poet")); result.Complete() {
+			t.Fatal("it came to its end")
+		}
+		s.mock.Restart(0)
+		s.again()
+		s.must(s.on("lectern", "poet"))
+		if s.isOpen("channel.3") {
+			t.Error("it is open")
+		}
+	})
+}
