@@ -271,8 +271,8 @@ own = { label = "own", at = "/own/{channel}", linear = [-60, 10], steps = 72, si
 	if p.Link.Pace <= 0 || p.Link.Burst < 1 || p.Link.Window < 1 || p.Link.Tries < 1 || p.Link.Wait <= 0 || p.Link.Linger <= 0 {
 		t.Errorf("the link can't be used: %+v", p.Link)
 	}
-	if _, lapses, ok := p.AskToFollow(); !ok || lapses <= 0 {
-		t.Errorf("following lapses after %v, %v", lapses, ok)
+	if requests, lapses := p.AskToFollow(); len(requests) != 1 || lapses <= 0 {
+		t.Errorf("%d requests, following lapses after %v", len(requests), lapses)
 	}
 	for path, want := range map[string]profiles.Value{
 		"channel.1.mute":             profiles.Switch(false),

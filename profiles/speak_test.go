@@ -225,21 +225,21 @@ func TestADeskSaysWhoItIs(t *testing.T) {
 
 func TestFollowingIsAskedForWhereTheDeskHasIt(t *testing.T) {
 	p := quay(t)
-	m, lapses, ok := p.AskToFollow()
-	if !ok || lapses != 8*time.Second {
-		t.Errorf("quay-24 can't be followed: %v, %v", lapses, ok)
+	requests, lapses := p.AskToFollow()
+	if len(requests) != 1 || lapses != 8*time.Second {
+		t.Fatalf("quay-24 can't be followed: %v, %v", requests, lapses)
 	}
-	if d, asked := p.AskedToFollow(overTheWire(t, m)); !asked || d != lapses {
-		t.Errorf("the request is taken as %v, %v", d, asked)
+	if place, d, asked := p.AskedToFollow(overTheWire(t, requests[0])); !asked || d != lapses || place != (profiles.Place{}) {
+		t.Errorf("the request is taken as %v, %v, %v", place, d, asked)
 	}
-	if _, asked := p.AskedToFollow(heard("/lane/1/out/level")); asked {
+	if _, _, asked := p.AskedToFollow(heard("/lane/1/out/level")); asked {
 		t.Error("a question is taken as a request to follow")
 	}
 	without := load(t, head+"[main]\nmute = { at = \"/m\" }")
-	if _, _, ok := without.AskToFollow(); ok {
+	if requests, _ := without.AskToFollow(); len(requests) > 0 {
 		t.Error("a desk without [follow] can be followed")
 	}
-	if _, asked := without.AskedToFollow(heard("")); asked {
+	if _, _, asked := without.AskedToFollow(heard("")); asked {
 		t.Error("a desk without [follow] takes an empty address as the request")
 	}
 }

@@ -1,7 +1,9 @@
 package mockdesk
 
 import (
+	"maps"
 	"net/netip"
+	"time"
 
 	"deskhand/osc"
 	"deskhand/profiles"
@@ -36,10 +38,13 @@ func (d *Desk) takeNext() int {
 
 // act does what one message asks for.
 func (d *Desk) act(m osc.Heard, from netip.AddrPort) {
-	if lapses, ok := d.profile.AskedToFollow(m); ok {
+	if place, lapses, ok := d.profile.AskedToFollow(m); ok {
 		d.forgetLapsed()
-		if _, known := d.followers[from]; known || len(d.followers) < maxFollowers {
-			d.followers[from] = d.options.Now().Add(lapses)
+		if d.followers[from] == nil && len(d.followers) < maxFollowers {
+			d.followers[from] = make(following)
+		}
+		if f, ok := d.followers[from]; ok {
+			f[place] = d.options.Now().Add(lapses)
 		}
 		d.watch(Event{What: FollowRequest})
 		return
@@ -70,9 +75,10 @@ func (d *Desk) hold(how EventKind, s profiles.Setting, by netip.AddrPort) {
 		return
 	}
 	d.forgetLapsed()
-	for to := range d.followers {
-		if to != by {
-			d.send(s.Parameter, to)
+	for peer, f := range d.followers {
+		_, all := f[profiles.Place{}]
+		if _, here := f[s.Parameter.Place]; peer != by && (all || here) {
+			d.send(s.Parameter, peer)
 		}
 	}
 }
@@ -80,9 +86,10 @@ func (d *Desk) hold(how EventKind, s profiles.Setting, by netip.AddrPort) {
 // forgetLapsed forgets whoever has not asked again in time to be told of changes.
 func (d *Desk) forgetLapsed() {
 	now := d.options.Now()
-	for follower, until := range d.followers {
-		if !now.Before(until) {
-			delete(d.followers, follower)
+	for peer, f := range d.followers {
+		maps.DeleteFunc(f, func(_ profiles.Place, until time.Time) bool { return !now.Before(until) })
+		if len(f) == 0 {
+			delete(d.followers, peer)
 		}
 	}
 }

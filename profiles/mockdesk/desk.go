@@ -9,6 +9,7 @@ import (
 	"sync"
 	"time"
 
+	"deskhand/osc"
 	"deskhand/profiles"
 
 	"golang.org/x/time/rate"
@@ -98,7 +99,7 @@ type Desk struct {
 	mu        sync.Mutex
 	queue     []arrival
 	holds     map[profiles.Parameter]profiles.Value
-	followers map[netip.AddrPort]time.Time // until when
+	followers map[netip.AddrPort]following
 	counts    Counts
 	longest   int // queue
 	limiter   *rate.Limiter
@@ -107,6 +108,10 @@ type Desk struct {
 	offUntil  time.Time
 	triggers  []trigger
 }
+
+// following is of which places someone is told the changes, and until when; the zero
+// Place is the whole desk.
+type following map[profiles.Place]time.Time
 
 // Start switches on a desk of the profile's model. Close switches it off.
 func Start(profile *profiles.Profile, o Options) (*Desk, error) {
@@ -122,7 +127,7 @@ func Start(profile *profiles.Profile, o Options) (*Desk, error) {
 	socket := o.Socket
 	if socket == nil {
 		var err error
-		if socket, err = listenUDP(o.Listen); err != nil {
+		if socket, err = listen(profile.Link.Over, o.Listen); err != nil {
 			return nil, fmt.Errorf("mock desk: %w", err)
 		}
 	}
@@ -131,7 +136,7 @@ func Start(profile *profiles.Profile, o Options) (*Desk, error) {
 		profile: profile, options: o, socket: socket, stop: stop,
 		wake:      make(chan struct{}, 1),
 		repaced:   make(chan struct{}),
-		followers: make(map[netip.AddrPort]time.Time),
+		followers: make(map[netip.AddrPort]following),
 	}
 	d.in = newWay(o.Trouble.In, o.Trouble.Seed, d.enqueue)
 	d.out = newWay(o.Trouble.Out, o.Trouble.Seed+1, d.transmit)
@@ -140,6 +145,17 @@ func Start(profile *profiles.Profile, o Options) (*Desk, error) {
 	d.done.Go(d.listen)
 	d.done.Go(func() { d.work(ctx) })
 	return d, nil
+}
+
+// listen opens the desk's end of the link that its profile names.
+func listen(over profiles.Over, at string) (Socket, error) {
+	switch over {
+	case profiles.OverSlip:
+		return listenTCP(at, osc.Slip)
+	case profiles.OverSizes:
+		return listenTCP(at, osc.Sized)
+	}
+	return listenUDP(at)
 }
 
 func listenUDP(at string) (*net.UDPConn, error) {
