@@ -32,6 +32,11 @@ func after(t testing.TB, b *scenes.Book, venue, position, performer string, scen
 	if err != nil {
 		t.Fatal(err)
 	}
+	return recalled(t, b, v, r)
+}
+
+// recalled gives a desk that holds a strip, and of the rest what it starts with.
+func recalled(t testing.TB, b *scenes.Book, v *scenes.Venue, r *scenes.Resolved) *desk {
 	d := &desk{t, b, v, r, make(scenes.Values), make(map[profiles.Parameter]bool)}
 	for _, q := range v.Desk.Profile.Parameters() {
 		control, _ := v.Desk.Profile.Control(q)

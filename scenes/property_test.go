@@ -135,11 +135,16 @@ func TestAfterKeepingNothingIsLeftButWhatIsApart(t *testing.T) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	v := venueOf(t, b, "net-loft")
 	performers := b.Names(scenes.Performers)
 	rapid.Check(t, func(rt *rapid.T) {
 		scene := rapid.SampledFrom([]*scenes.Scene{nil, s}).Draw(rt, "scene")
 		position := rapid.SampledFrom([]string{"lectern", "table-left", "bench", "roving"}).Draw(rt, "position")
-		d := after(t, b, "net-loft", position, rapid.SampledFrom(performers).Draw(rt, "performer"), scene)
+		r, err := v.Resolve(castOf(t, b, v, position, rapid.SampledFrom(performers).Draw(rt, "performer"), scene))
+		if err != nil {
+			rt.Fatal(err)
+		}
+		d := recalled(t, b, v, r)
 		for range rapid.IntRange(1, 12).Draw(rt, "moves") {
 			q := rapid.SampledFrom(d.venue.Desk.Profile.At(d.strip.Position.Place())).Draw(rt, "parameter")
 			control, _ := d.venue.Desk.Profile.Control(q)
@@ -201,12 +206,16 @@ func untouched(t *rapid.T, old, now string, kept int) {
 }
 
 func TestTheGainKeptLandsOnTheStepThatTheDeskHolds(t *testing.T) {
-	p := quay(t)
-	control, _ := p.Control(profiles.Parameter{Place: profiles.Place{Part: profiles.Channel, Number: 3}, Name: "input.gain"})
+	v := venueOf(t, bookOf(t, nil), "net-loft")
+	control, _ := v.Desk.Profile.Control(parameter(t, "channel.3.input.gain"))
 	rapid.Check(t, func(rt *rapid.T) {
 		sensitivity, distance := rapid.IntRange(-60, -20).Draw(rt, "sensitivity"), float64(rapid.IntRange(2, 200).Draw(rt, "centimetres"))/100
 		b := bookOf(t, files{"performers/x.toml": fmt.Sprintf("[dialled-in]\nsensitivity = %d\ndistance = %v\n[strip]\ninput.gain = 30\n", sensitivity, distance)})
-		d := after(t, b, "net-loft", "lectern", "x", nil)
+		r, err := v.Resolve(castOf(t, b, v, "lectern", "x", nil))
+		if err != nil {
+			rt.Fatal(err)
+		}
+		d := recalled(t, b, v, r)
 		held := control.Curve.At(rapid.IntRange(0, control.Curve.Steps()-1).Draw(rt, "step"))
 		n, _ := held.Number()
 		d.hand("input.gain", n)
@@ -218,16 +227,12 @@ func TestTheGainKeptLandsOnTheStepThatTheDeskHolds(t *testing.T) {
 		if back < -40 || back > 90 {
 			return // no desk could mean it, and KeepText refuses it
 		}
-		if got := resolvedGain(t, d, d.written()); got != held {
-			rt.Errorf("held %s, kept %s, comes out as %s", held, kept[0].To, got)
+		b = bookOf(t, files{"performers/x.toml": d.written()})
+		if r, err = v.Resolve(castOf(t, b, v, "lectern", "x", nil)); err != nil {
+			rt.Fatal(err)
+		}
+		if got, _ := asked(r, "input.gain"); got.Value != held {
+			rt.Errorf("held %s, kept %s, comes out as %s", held, kept[0].To, got.Value)
 		}
 	})
-}
-
-func resolvedGain(t testing.TB, d *desk, text string) profiles.Value {
-	t.Helper()
-	b := bookOf(t, files{"performers/x.toml": text})
-	r := resolve(t, b, "lectern", "x")
-	w, _ := asked(r, "input.gain")
-	return w.Value
 }
