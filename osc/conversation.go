@@ -99,6 +99,23 @@ func (c *Conversation[K, V]) Tell(ctx context.Context, messages ...Message) erro
 	return nil
 }
 
+// TellTogether sends messages in one bundle, when the pace allows for as many of them.
+func (c *Conversation[K, V]) TellTogether(ctx context.Context, messages ...Message) error {
+	packet, err := EncodeBundle(messages...)
+	if err != nil {
+		return err
+	}
+	for range messages {
+		if err := c.pace(ctx); err != nil {
+			return err
+		}
+	}
+	if err := c.link.Send(packet); err != nil {
+		return fmt.Errorf("a bundle of %d messages was not sent: %w", len(messages), err)
+	}
+	return nil
+}
+
 // pace waits until a message may be sent. Its errors are the context's and those of a dead link.
 func (c *Conversation[K, V]) pace(ctx context.Context) error {
 	if err := c.alive(ctx); err != nil {

@@ -18,6 +18,10 @@ type Change struct {
 	From, To, Asked profiles.Value
 	Origin          Origin
 	Note            string
+	// Hand says what a hand has to do, where OSC does not reach the parameter; Bank is
+	// how many channels its switch is for.
+	Hand string
+	Bank int
 	// Safe is set where the venue never sends this parameter.
 	Safe *Safe
 }
@@ -34,13 +38,13 @@ func (v *Venue) Compare(holds Values, wanted []Wanted) []Change {
 	var changes []Change
 	for _, w := range wanted {
 		control, ok := v.Desk.Profile.Control(w.Parameter)
-		if !ok || control.Same(holds[w.Parameter], w.Value) {
+		if !ok || v.holds(control, w, holds[w.Parameter]) {
 			continue
 		}
 		c := Change{
 			Parameter: w.Parameter, Spec: control.Spec,
 			From: holds[w.Parameter], To: w.Value, Asked: w.Asked,
-			Origin: w.Origin, Note: w.Note,
+			Origin: w.Origin, Note: w.Note, Hand: control.Hand, Bank: control.Bank,
 		}
 		if safe, ok := v.SafeFor(w.Parameter); ok {
 			c.Safe = &safe
@@ -48,6 +52,18 @@ func (v *Venue) Compare(holds Values, wanted []Wanted) []Change {
 		changes = append(changes, c)
 	}
 	return changes
+}
+
+// holds reports whether there is nothing to do for a wanted value. What can't be moved
+// is as it is; what can be told but not asked may have been moved by anyone since.
+func (v *Venue) holds(control *profiles.Control, w Wanted, held profiles.Value) bool {
+	switch control.Reach() {
+	case profiles.Fixed:
+		return true
+	case profiles.ByHand:
+		return control.Same(held, w.Value)
+	}
+	return v.Desk.Profile.Askable(w.Parameter) && control.Same(held, w.Value)
 }
 
 // Moves lists what differs between what was remembered and what is held now: the

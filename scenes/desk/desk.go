@@ -10,6 +10,9 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"slices"
+	"strconv"
+	"sync"
 	"time"
 
 	"deskhand/osc"
@@ -51,6 +54,9 @@ type Desk struct {
 	address      string
 	link         osc.Link
 	conversation *osc.Conversation[profiles.Parameter, profiles.Value]
+	// stopAlive ends what keeps the link alive, nil where nothing does.
+	stopAlive context.CancelFunc
+	done      sync.WaitGroup
 	// sent is the last value sent to each parameter, which may be under way still.
 	sent map[profiles.Parameter]sending
 }
@@ -64,11 +70,60 @@ type sending struct {
 // Open opens a link to the desk at HOST:PORT. Nothing is sent yet, so that whether
 // there is a desk is not known: see Identify.
 func Open(ctx context.Context, p *profiles.Profile, address string, o Options) (*Desk, error) {
-	link, err := osc.DialUDP(ctx, address, osc.UDPOptions{Local: o.Listen})
+	link, err := dial(ctx, p, address, o)
 	if err != nil {
 		return nil, fmt.Errorf("desk %s: %w", address, err)
 	}
-	return Over(link, p, address, o), nil
+	d := Over(link, p, address, o)
+	if p.Link.Over != profiles.OverUDP {
+		return d, nil // a stream greets and stays alive by itself
+	}
+	if err := d.greet(ctx); err != nil {
+		return nil, errors.Join(err, d.Close())
+	}
+	return d, nil
+}
+
+// greet sends the greeting, if the desk wants one, and begins to keep the link alive,
+// until it is closed.
+func (d *Desk) greet(ctx context.Context) error {
+	if d.profile.Link.Greeting.Address != "" {
+		if err := d.conversation.Tell(ctx, d.profile.Link.Greeting); err != nil {
+			return fmt.Errorf("greet the desk at %s: %w", d.address, err)
+		}
+	}
+	if d.profile.Link.Alive.Address == "" {
+		return nil
+	}
+	alive, stop := context.WithCancel(context.Background())
+	d.stopAlive = stop
+	d.done.Go(func() {
+		for sleep(alive, d.profile.Link.AliveEvery) == nil {
+			if d.conversation.Tell(alive, d.profile.Link.Alive) != nil {
+				return // the link is dead, which others will tell
+			}
+		}
+	})
+	return nil
+}
+
+// dial opens the link that the profile names.
+func dial(ctx context.Context, p *profiles.Profile, address string, o Options) (osc.Link, error) {
+	if p.Link.Over == profiles.OverUDP {
+		local := o.Listen
+		if local == "" && p.Link.AnswerPort != 0 {
+			local = strconv.Itoa(p.Link.AnswerPort)
+		}
+		return osc.DialUDP(ctx, address, osc.UDPOptions{Local: local, AnyPort: p.Link.AnswerPort != 0})
+	}
+	tcp := osc.TCPOptions{Framing: osc.Sized, Alive: p.Link.Alive, AliveEvery: p.Link.AliveEvery}
+	if p.Link.Over == profiles.OverSlip {
+		tcp.Framing = osc.Slip
+	}
+	if p.Link.Greeting.Address != "" {
+		tcp.Greeting = []osc.Message{p.Link.Greeting}
+	}
+	return osc.DialTCP(ctx, address, tcp)
 }
 
 // Over is the desk at the other end of a link, which it owns from now on. The address
@@ -92,7 +147,14 @@ func Over(link osc.Link, p *profiles.Profile, address string, o Options) *Desk {
 }
 
 // Close closes the link.
-func (d *Desk) Close() error { return d.conversation.Close() }
+func (d *Desk) Close() error {
+	if d.stopAlive != nil {
+		d.stopAlive()
+	}
+	err := d.conversation.Close()
+	d.done.Wait()
+	return err
+}
 
 // Address is where the desk is, as HOST:PORT.
 func (d *Desk) Address() string { return d.address }
@@ -106,8 +168,11 @@ func (d *Desk) Strangers() uint64 {
 }
 
 // Identify asks the desk who it is, for 2.5 s at most. The error is [ErrSilent] or
-// [OtherDesk].
+// [OtherDesk]. A desk that can only be told is taken at its profile's word.
 func (d *Desk) Identify(ctx context.Context) error {
+	if !d.profile.CanAnswer() {
+		return nil
+	}
 	within, cancel := context.WithTimeout(ctx, identifyWithin)
 	defer cancel()
 	answers, err := d.conversation.Ask(within, []osc.Question[profiles.Parameter]{d.profile.AskWho()}, nil)
@@ -128,8 +193,10 @@ func (d *Desk) Identify(ctx context.Context) error {
 }
 
 // Read asks what the desk holds now: no value is from before the call. Parameters that
-// it did not answer for are missing from the values, and listed.
+// it did not answer for are missing from the values, and listed. Those that the desk
+// can't be asked about are left out of both.
 func (d *Desk) Read(ctx context.Context, parameters []profiles.Parameter, progress Progress) (scenes.Values, []profiles.Parameter, error) {
+	parameters = slices.DeleteFunc(slices.Clone(parameters), func(q profiles.Parameter) bool { return !d.profile.Askable(q) })
 	questions := d.profile.Ask(parameters)
 	answers, err := d.conversation.AskAfresh(ctx, questions, count(progress, len(questions)))
 	values := scenes.Values(answers)
@@ -143,43 +210,6 @@ func (d *Desk) Read(ctx context.Context, parameters []profiles.Parameter, progre
 		return values, missing, fmt.Errorf("read the desk at %s: %w", d.address, err)
 	}
 	return values, missing, nil
-}
-
-// Write sends settings, one message each and in their order, at the desk's pace. A
-// parameter that was sent another value a moment ago waits until that packet can't
-// be under way any more, so that it can't arrive last. With an error, what was sent
-// until then is returned too.
-func (d *Desk) Write(ctx context.Context, settings []profiles.Setting, progress Progress) ([]Hoped, error) {
-	messages, held, err := d.profile.Tell(settings)
-	if err != nil {
-		return nil, err
-	}
-	var hoped []Hoped
-	for i, message := range messages {
-		err := d.letArrive(ctx, held[i])
-		if err == nil {
-			err = d.conversation.Tell(ctx, message)
-		}
-		if err != nil {
-			return hoped, fmt.Errorf("set %s: %w", held[i].Parameter, err)
-		}
-		d.sent[held[i].Parameter] = sending{held[i].Value, time.Now()}
-		hoped = append(hoped, Hoped{held[i]})
-		if progress != nil {
-			progress(i+1, len(messages))
-		}
-	}
-	return hoped, nil
-}
-
-// letArrive waits while an earlier packet for the parameter, with another value, may
-// still be under way.
-func (d *Desk) letArrive(ctx context.Context, s profiles.Setting) error {
-	earlier, ok := d.sent[s.Parameter]
-	if !ok || earlier.value == s.Value {
-		return nil
-	}
-	return sleep(ctx, time.Until(earlier.at.Add(d.profile.Link.Linger)))
 }
 
 func count(progress Progress, of int) func(int) {

@@ -7,6 +7,7 @@ import (
 	"time"
 
 	"deskhand/profiles"
+	"deskhand/scenes"
 	"deskhand/scenes/desk"
 )
 
@@ -75,6 +76,8 @@ type run struct {
 	jobAt map[profiles.Place]*job
 	// found is what the desk held instead of what was wanted, when last in doubt.
 	found map[profiles.Parameter]profiles.Value
+	// handed is what a hand has set and said so.
+	handed scenes.Values
 }
 
 // all makes passes over the plan until the desk holds what was wanted.
@@ -144,7 +147,7 @@ func (r *run) jobsFor(parts []*Part, all bool) []*job {
 // desk turns out to have lost what it held.
 func (r *run) pass(ctx context.Context, jobs []*job) (lost bool, err error) {
 	for _, step := range []func(context.Context, []*job) (bool, error){
-		r.muteAll, r.setBodies, r.moveFaders, r.openAll, r.lastLook,
+		r.muteAll, r.byHand, r.setBodies, r.moveFaders, r.openAll, r.lastLook,
 	} {
 		if lost, err = step(ctx, jobs); lost || err != nil {
 			break

@@ -4,6 +4,7 @@ import (
 	"slices"
 
 	"deskhand/profiles"
+	"deskhand/scenes"
 	"deskhand/scenes/desk"
 )
 
@@ -13,6 +14,8 @@ type job struct {
 	// body is what is sent while the place is muted, faders what is sent after all
 	// of that is confirmed.
 	body, faders []profiles.Setting
+	// hand is what a hand does while the place is muted.
+	hand []scenes.Change
 	// expected were found right and are read back with the rest.
 	expected []profiles.Setting
 	// mute says that the place is muted while it changes, or closed for good; open
@@ -28,10 +31,12 @@ func (r *Recaller) newJob(part *Part) *job {
 	for _, c := range part.Changes {
 		changed[c.Parameter] = true
 		s := profiles.Setting{Parameter: c.Parameter, Value: c.To}
-		switch c.Parameter.Name {
-		case muteName:
+		switch {
+		case c.Hand != "":
+			j.hand = append(j.hand, c)
+		case c.Parameter.Name == muteName:
 			j.mute = j.mute || !j.open
-		case faderName:
+		case c.Parameter.Name == faderName:
 			j.faders = append(j.faders, s)
 		default:
 			j.body = append(j.body, s)
@@ -40,7 +45,7 @@ func (r *Recaller) newJob(part *Part) *job {
 	mute := j.muteSetting(!j.open)
 	j.opens = j.open && (j.mute || part.isMuted()) && r.maySend(mute.Parameter)
 	for _, w := range part.Wanted {
-		if !changed[w.Parameter] && r.maySend(w.Parameter) {
+		if !changed[w.Parameter] && r.maySend(w.Parameter) && r.Venue.Desk.Profile.Askable(w.Parameter) {
 			j.expected = append(j.expected, profiles.Setting{Parameter: w.Parameter, Value: w.Value})
 		}
 	}

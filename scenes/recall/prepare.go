@@ -59,7 +59,23 @@ func (r *Recaller) read(ctx context.Context, targets []Target) (scenes.Values, e
 	if len(missing) > 0 {
 		return nil, unanswered(missing)
 	}
+	r.addRemembered(holds, slices.Concat(mutes, others))
 	return holds, nil
+}
+
+// addRemembered adds what the desk can't be asked for: what we or a hand have set last,
+// as far as we know, and what can't be otherwise.
+func (r *Recaller) addRemembered(holds scenes.Values, parameters []profiles.Parameter) {
+	for _, q := range parameters {
+		control, _ := r.Venue.Desk.Profile.Control(q)
+		v, remembered := r.Memory.Held.Values[q]
+		switch {
+		case control.Reach() == profiles.Fixed:
+			holds[q] = control.Start
+		case remembered && !r.Venue.Desk.Profile.Askable(q):
+			holds[q] = v
+		}
+	}
 }
 
 // unanswered is the error for settings that the desk says nothing about.
@@ -107,7 +123,9 @@ func (r *Recaller) part(t Target, holds scenes.Values) *Part {
 // wasOpen says whether the place is open. A place that an earlier recall has left
 // muted counts as it was before that one, unless a hand has opened it since.
 func (r *Recaller) wasOpen(part *Part) bool {
-	open := !part.isMuted()
+	q := part.parameter(muteName)
+	_, has := r.Venue.Desk.Profile.Control(q)
+	open := !part.isMuted() && (!has || !part.Before[q].IsZero()) // not known is not open
 	if !r.isUnfinished(part) {
 		return open
 	}

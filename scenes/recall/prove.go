@@ -33,7 +33,7 @@ func (r *run) sendAndProve(ctx context.Context, p proof, settings []profiles.Set
 	if err != nil {
 		return false, err
 	}
-	hoped := slices.Concat(p.first, sent, p.also)
+	hoped := r.askable(slices.Concat(p.first, sent, p.also))
 	quiet := 0
 	for round := 1; len(hoped) > 0; round++ {
 		doubts, lost, err := r.ask(ctx, p, hoped)
@@ -149,11 +149,26 @@ func (r *run) write(ctx context.Context, what string, settings []profiles.Settin
 		return nil, nil
 	}
 	hoped, err := r.Desk.Write(ctx, settings, r.progress(what))
+	if blind := r.blind(settings); err == nil && len(blind) > 0 {
+		var again []desk.Hoped
+		again, err = r.Desk.Write(ctx, blind, r.progress(what))
+		hoped = append(hoped, again...)
+	}
 	for _, h := range hoped {
 		r.result.Sent = append(r.result.Sent, h.Setting())
 		delete(r.result.Confirmed, h.Setting().Parameter)
 	}
 	return hoped, err
+}
+
+// blind gives what the desk can only be told: it is told twice.
+func (r *run) blind(settings []profiles.Setting) []profiles.Setting {
+	return slices.DeleteFunc(slices.Clone(settings), func(s profiles.Setting) bool { return r.Venue.Desk.Profile.Askable(s.Parameter) })
+}
+
+// askable leaves out what the desk can't be asked about.
+func (r *run) askable(hoped []desk.Hoped) []desk.Hoped {
+	return slices.DeleteFunc(hoped, func(h desk.Hoped) bool { return !r.Venue.Desk.Profile.Askable(h.Setting().Parameter) })
 }
 
 // settle waits as long as the slowest of the switches needs.

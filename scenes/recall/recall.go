@@ -12,6 +12,8 @@
 package recall
 
 import (
+	"context"
+
 	"deskhand/profiles"
 	"deskhand/scenes"
 	"deskhand/scenes/desk"
@@ -31,6 +33,9 @@ type Recaller struct {
 	Desk   *desk.Desk
 	// Progress is told what is being done and how far it is. It may be nil.
 	Progress func(what string, done, of int)
+	// Hand asks a person to do by hand what OSC doesn't reach, while the positions are
+	// muted, and reports whether it was done. It may be nil: then it was not.
+	Hand func(ctx context.Context, changes []scenes.Change) (bool, error)
 	// Rehearse leaves the book's readings alone too, as nothing will be sent.
 	Rehearse bool
 	// Return says that the recall goes back to what was there before, which no

@@ -179,12 +179,18 @@ func (r *run) remember() error {
 	for q, c := range r.result.Confirmed {
 		values[q] = c.Setting().Value
 	}
+	maps.Copy(values, r.handed)
+	for _, s := range r.blind(r.result.Sent) {
+		values[s.Parameter] = s.Value // for the next to begin from: no proof, and no hand move
+	}
 	for _, m := range r.result.Moved {
 		values[m.Parameter] = m.Wanted
 	}
 	r.Memory.Hold(values)
 	for _, u := range r.result.Unproved {
-		r.Memory.Doubt(u.Parameter)
+		if r.Venue.Desk.Profile.Askable(u.Parameter) {
+			r.Memory.Doubt(u.Parameter)
+		}
 	}
 	return r.Memory.Save(time.Now())
 }

@@ -47,7 +47,7 @@ func (r *Recaller) tellTale(settings []profiles.Setting) []profiles.Setting {
 	var picked []profiles.Setting
 	for _, s := range settings {
 		control, _ := r.Venue.Desk.Profile.Control(s.Parameter)
-		if !control.Same(s.Value, control.Start) && len(picked) < witnesses {
+		if r.Venue.Desk.Profile.Askable(s.Parameter) && !control.Same(s.Value, control.Start) && len(picked) < witnesses {
 			picked = append(picked, s)
 		}
 	}

@@ -5,6 +5,7 @@ import (
 	"time"
 
 	"deskhand/profiles"
+	"deskhand/scenes"
 	"deskhand/scenes/desk"
 )
 
@@ -29,6 +30,8 @@ type Result struct {
 	Confirmed map[profiles.Parameter]desk.Confirmed
 	// Unproved are the others.
 	Unproved []Unproved
+	// ByHand is what a hand had to do, NotDone what it has not.
+	ByHand, NotDone []scenes.Change
 	// StillMuted are the places that were to be open and stay muted.
 	StillMuted []*Part
 	// Restarted says that the desk lost settings meanwhile, as it does when it is
@@ -44,7 +47,9 @@ type Result struct {
 }
 
 // Complete reports whether everything that was wanted is confirmed.
-func (r *Result) Complete() bool { return len(r.Unproved) == 0 && len(r.StillMuted) == 0 }
+func (r *Result) Complete() bool {
+	return len(r.Unproved) == 0 && len(r.StillMuted) == 0 && len(r.NotDone) == 0
+}
 
 // conclude says of everything that was wanted at a changed place whether it is
 // confirmed, and which places stay muted.
@@ -76,8 +81,14 @@ func (r *run) isMoved(q profiles.Parameter) bool {
 	return slices.ContainsFunc(r.result.Moved, func(u Unproved) bool { return u.Parameter == q })
 }
 
-// provedAt reports whether all that was wanted at a part's place came about.
+// provedAt reports whether all that was wanted at a part's place came about, as far as
+// the desk can be asked.
 func (r *run) provedAt(part *Part) bool {
-	at := func(u Unproved) bool { return u.Parameter.Place == part.Place }
+	at := func(u Unproved) bool {
+		return u.Parameter.Place == part.Place && r.Venue.Desk.Profile.Askable(u.Parameter)
+	}
+	if slices.ContainsFunc(r.result.NotDone, func(c scenes.Change) bool { return c.Parameter.Place == part.Place }) {
+		return false
+	}
 	return !slices.ContainsFunc(r.result.Unproved, at) && !slices.Contains(r.result.StillMuted, part)
 }

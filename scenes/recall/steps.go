@@ -2,8 +2,10 @@ package recall
 
 import (
 	"context"
+	"slices"
 
 	"deskhand/profiles"
+	"deskhand/scenes"
 	"deskhand/scenes/desk"
 )
 
@@ -22,6 +24,37 @@ func (r *run) muteAll(ctx context.Context, jobs []*job) (lost bool, err error) {
 		}
 	}
 	return r.sendAndProve(ctx, proof{what: "muting", jobs: jobs, also: muted}, mutes)
+}
+
+// byHand asks for what a hand has to do, now that the places are muted. A job whose hand
+// has not done it fails, and stays muted.
+func (r *run) byHand(ctx context.Context, jobs []*job) (lost bool, err error) {
+	jobs = slices.DeleteFunc(working(jobs), func(j *job) bool { return len(j.hand) == 0 })
+	var changes []scenes.Change
+	for _, j := range jobs {
+		changes = append(changes, j.hand...)
+	}
+	if len(changes) == 0 {
+		return false, nil
+	}
+	r.result.ByHand = append(r.result.ByHand, changes...)
+	done := false
+	if r.Hand != nil {
+		done, err = r.Hand(ctx, changes)
+	}
+	if done && err == nil {
+		r.handed = make(scenes.Values)
+		for _, c := range changes {
+			r.handed[c.Parameter] = c.To
+		}
+		r.Memory.Hold(r.handed)
+		return false, nil
+	}
+	r.result.NotDone = append(r.result.NotDone, changes...)
+	for _, j := range jobs {
+		j.failed = true
+	}
+	return false, err
 }
 
 // setBodies sends and proves everything but faders and openings.
@@ -76,7 +109,7 @@ func (r *run) lastLook(ctx context.Context, jobs []*job) (lost bool, err error) 
 	for _, j := range jobs {
 		p.also = append(p.also, expect(j.wanted()...)...)
 	}
-	doubts, lost, err := r.ask(ctx, p, p.also)
+	doubts, lost, err := r.ask(ctx, p, r.askable(p.also))
 	if lost || err != nil {
 		return lost, err
 	}
