@@ -27,7 +27,7 @@ func (a *app) sayPlaces(x *side, changes []scenes.Change) {
 	for _, e := range x.Entries {
 		held[e.Parameter] = e.Value
 	}
-	a.sayByPlace(x.venue, held, changes)
+	a.sayByPlace(x.venue, held, changes, "not set")
 }
 
 // sayStrips prints differences between strips as they are written.

@@ -118,14 +118,14 @@ func (a *app) sayMoves(plan *recall.Plan) {
 		return
 	}
 	fmt.Fprintln(a.out, a.paint.warn("moved by hand since the last recall:"))
-	a.sayByPlace(plan.Venue, plan.Before(), plan.Moves)
+	a.sayByPlace(plan.Venue, plan.Before(), plan.Moves, "unknown")
 	if plan.MovesFile != "" {
 		fmt.Fprintf(a.out, "kept in %s\n", plan.MovesFile)
 	}
 }
 
 // sayByPlace prints changes under a line for each place that they are at.
-func (a *app) sayByPlace(v *scenes.Venue, held scenes.Values, changes []scenes.Change) {
+func (a *app) sayByPlace(v *scenes.Venue, held scenes.Values, changes []scenes.Change, unset string) {
 	for len(changes) > 0 {
 		place, n := changes[0].Parameter.Place, 1
 		for n < len(changes) && changes[n].Parameter.Place == place {
@@ -137,6 +137,7 @@ func (a *app) sayByPlace(v *scenes.Venue, held scenes.Values, changes []scenes.C
 		}
 		fmt.Fprintln(a.out, a.paint.head(head))
 		maker := a.makerFor(v, place, held)
+		maker.unset = unset
 		fmt.Fprint(a.out, table(maker.rows(changes[:n]), a.paint))
 		changes = changes[n:]
 	}

@@ -3,7 +3,10 @@ package source
 import (
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
+	"unicode"
+	"unicode/utf8"
 )
 
 // A Fault is one thing that is wrong in a file, said so that a person can mend it.
@@ -13,12 +16,31 @@ type Fault struct {
 	What string // in lower case, without a full stop
 }
 
-// Error gives the fault as "file:line: what", or "file: what" when it concerns the whole file.
+// Error gives the fault as "file:line: what", or "file: what" when it concerns the whole file. It is one
+// line that a terminal can show: what can't be printed is written as an escape.
 func (f *Fault) Error() string {
 	if f.Line == 0 {
-		return f.File + ": " + f.What
+		return printable(f.File + ": " + f.What)
 	}
-	return fmt.Sprintf("%s:%d: %s", f.File, f.Line, f.What)
+	return printable(fmt.Sprintf("%s:%d: %s", f.File, f.Line, f.What))
+}
+
+// printable writes each control character, and each byte that is no character, as an escape: a file may
+// hold what would move the cursor, and turn the direction of writing.
+func printable(text string) string {
+	if strings.IndexFunc(text, func(r rune) bool { return !unicode.IsPrint(r) || r == utf8.RuneError }) < 0 {
+		return text
+	}
+	var b strings.Builder
+	for _, r := range text {
+		if unicode.IsPrint(r) {
+			b.WriteRune(r)
+			continue
+		}
+		escape := strconv.QuoteRune(r)
+		b.WriteString(escape[1 : len(escape)-1])
+	}
+	return b.String()
 }
 
 // Faults is a list of faults that travels as one error.
