@@ -153,21 +153,27 @@ func (b *builder) allot(all []*band) map[int]*band {
 }
 
 // allotOf gives the room's bands or the voice's their slots, in order of preference
-// where they can't have their own. There are enough.
+// where they can't have their own. There are enough, but
+// not each may suit.
 func (b *builder) allotOf(all []*band, room bool, slots []int, owners map[int]*band) {
 	var without []*band
 	for _, one := range all {
 		switch {
 		case one.room != room || one.isOff():
-		case slices.Contains(slots, one.number) && owners[one.number] == nil && (room || !b.isSafeBand(one.number)):
+		case slices.Contains(slots, one.number) && owners[one.number] == nil && (room || !b.isSafeBand(one.number)) && b.suits(one, one.number):
 			one.slot, owners[one.number] = one.number, one
 		default:
 			without = append(without, one)
 		}
 	}
 	for _, one := range without {
-		one.slot = slots[slices.IndexFunc(slots, func(slot int) bool { return owners[slot] == nil })]
-		owners[one.slot] = one
+		i := slices.IndexFunc(slots, func(slot int) bool { return owners[slot] == nil && b.suits(one, slot) })
+		if i < 0 {
+			b.fault(one.origin(), "%s has no band left that can be %s; change it, or switch it off with on = false for this venue",
+				b.venue.Desk.Profile.Name, one.describe())
+			continue
+		}
+		one.slot, owners[slots[i]] = slots[i], one
 	}
 }
 
@@ -198,9 +204,8 @@ func (b *builder) isSafeBand(slot int) bool {
 // useBand asks for a band's values, and for what they go without saying.
 func (b *builder) useBand(o *band) {
 	b.bandValues(o)
-	kind, said := o.fields["kind"].Value.Word()
-	if !said {
-		kind = "bell"
+	kind := o.kind()
+	if _, said := o.fields["kind"]; !said {
 		b.implyOf(o, "kind", profiles.Word(kind), "a band is a bell unless it says otherwise")
 	}
 	b.implyOf(o, "on", profiles.Switch(true), "the band is in use")

@@ -243,27 +243,33 @@ func (b *Book) Profile(name string) (*profiles.Profile, error) {
 }
 
 func (b *Book) profile(name string) (*profiles.Profile, error) {
-	if err := checkName(name); err != nil {
+	file, text, err := b.profileText(name)
+	if err != nil {
 		return nil, err
+	}
+	p, err := profiles.Library(b.profileText).Load(file, text)
+	if err != nil {
+		return nil, err
+	}
+	if p.Name != name {
+		return nil, source.Faults{{File: file, Line: 1, What: fmt.Sprintf("the profile calls itself %q: the file and its name must agree", p.Name)}}
+	}
+	return p, nil
+}
+
+// profileText is the library of the book: its own profiles, and those shipped.
+func (b *Book) profileText(name string) (string, []byte, error) {
+	if err := checkName(name); err != nil {
+		return "", nil, err
 	}
 	file := File(Profiles, name)
 	text, err := b.read(file)
 	if errors.Is(err, fs.ErrNotExist) {
 		if text, err = profiles.Shipped(name); err != nil {
-			return nil, fmt.Errorf("there is no desk profile %q, neither in the book nor shipped%s", name, source.DidYouMean(name, b.profileNames()))
+			err = fmt.Errorf("there is no desk profile %q, neither in the book nor shipped%s", name, source.DidYouMean(name, b.profileNames()))
 		}
 	}
-	if err != nil {
-		return nil, err
-	}
-	p, err := profiles.Load(b.label(file), text)
-	if err != nil {
-		return nil, err
-	}
-	if p.Name != name {
-		return nil, source.Faults{{File: b.label(file), Line: 1, What: fmt.Sprintf("the profile calls itself %q: the file and its name must agree", p.Name)}}
-	}
-	return p, nil
+	return b.label(file), text, err
 }
 
 // profileNames lists the book's own profiles and those shipped.
