@@ -23,6 +23,7 @@ type app struct {
 	desk     string
 	json     bool
 	rehearse bool // --dry-run
+	handDone bool // --by-hand-done
 
 	// sent says that something was sent to the desk.
 	sent bool
@@ -111,4 +112,9 @@ func helpCommand() *cobra.Command {
 // dryRun adds --dry-run to a command that would move something.
 func (a *app) dryRun(c *cobra.Command) {
 	c.Flags().BoolVar(&a.rehearse, "dry-run", false, "show what would happen, and do none of it")
+}
+
+// byHand adds --by-hand-done to a command that recalls.
+func (a *app) byHand(c *cobra.Command) {
+	c.Flags().BoolVar(&a.handDone, "by-hand-done", false, "what a hand has to do on this desk is done already: don't ask")
 }

@@ -38,7 +38,7 @@ type jsonRecalled struct {
 	Sent         []string       `json:"sent"`
 	Confirmed    []string       `json:"confirmed"`
 	NotConfirmed []jsonUnproved `json:"not_confirmed"`
-	ByHand       []string       `json:"by_hand"`
+	ByHand       []jsonHand     `json:"by_hand"`
 	Overruled    []jsonUnproved `json:"overruled"`
 	Moved        []jsonUnproved `json:"moved_meanwhile"`
 	StillMuted   []string       `json:"still_muted"`
@@ -51,6 +51,12 @@ type jsonRecalled struct {
 	Exit         int            `json:"exit"`
 }
 
+type jsonHand struct {
+	Parameter   string `json:"parameter"`
+	Instruction string `json:"instruction"`
+	Done        bool   `json:"done"`
+}
+
 // recalledJSON is the one object of swap, send and undo.
 func recalledJSON(done recalled) jsonRecalled {
 	plan := done.plan
@@ -58,7 +64,7 @@ func recalledJSON(done recalled) jsonRecalled {
 		Venue: plan.Venue.Name, Desk: plan.Venue.Desk.Profile.Name,
 		Changes: jsonChanges(plan.Changes()), Safe: jsonChanges(plan.Safe()),
 		HandMoves: jsonChanges(plan.Moves), Reading: plan.MovesFile,
-		Parts: []jsonPart{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []string{},
+		Parts: []jsonPart{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []jsonHand{},
 		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, StillMuted: []string{},
 		LeftOut: jsonLefts(done.left), Notes: jsonFaults(done.warnings), DryRun: done.dryRun,
 		Exit: codeOf(done.outcome()),
@@ -68,6 +74,9 @@ func recalledJSON(done recalled) jsonRecalled {
 		for _, rise := range part.Rises {
 			out.Rises = append(out.Rises, jsonRise{part.Place.String(), whereOf(plan.Venue, rise), round(rise.By, 3), rise.FromSilence})
 		}
+	}
+	for _, c := range handwork(plan.Changes()) {
+		out.ByHand = append(out.ByHand, jsonHand{c.Parameter.String(), instruction(c), done.result != nil && done.result.HandDid(c.Parameter)})
 	}
 	if done.result != nil {
 		out.addResult(plan.Venue.Desk.Profile, done.result)

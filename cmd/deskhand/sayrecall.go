@@ -39,6 +39,9 @@ func (a *app) sayPlan(done recalled) {
 		return
 	}
 	fmt.Fprintln(a.out, settingsDiffer(differ))
+	if hand := handwork(plan.Changes()); len(hand) > 0 && done.dryRun {
+		a.sayHandwork("by hand, while it is muted:", hand)
+	}
 	if done.dryRun {
 		fmt.Fprintln(a.out, "nothing was sent (--dry-run)")
 	}
@@ -179,7 +182,24 @@ func (a *app) sayResult(done recalled) {
 }
 
 // sayUnproved says what could not be proved, and how to get on or back.
+// sayBlind says what a desk that can only be told was told.
+func (a *app) sayBlind(v *scenes.Venue, result *recall.Result) {
+	fmt.Fprintf(a.out, "%s: a %s can't be read, so everything was sent twice; have a look at the desk\n", a.paint.warn("not confirmed"), v.Desk.Profile.Name)
+	for _, part := range result.Plan.Parts {
+		if part.Position != "" && !part.WillBeOpen() && part.Open == nil {
+			fmt.Fprintf(a.out, "%s stays muted, as nobody said that it was open: open it at the desk, or by a scene\n", part.Position)
+		}
+	}
+}
+
 func (a *app) sayUnproved(v *scenes.Venue, result *recall.Result) {
+	for _, c := range result.NotDone {
+		fmt.Fprintf(a.out, "not done by hand: %s\n", instruction(c))
+	}
+	if !v.Desk.Profile.CanAnswer() {
+		a.sayBlind(v, result)
+		return
+	}
 	if len(result.Unproved) > 0 {
 		fmt.Fprintln(a.out, a.paint.bad("not confirmed:"))
 	}

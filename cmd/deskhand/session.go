@@ -99,6 +99,10 @@ func (a *app) connect(ctx context.Context, b *scenes.Book, v *scenes.Venue) (*se
 		Book: b, Venue: v, Memory: memory, Desk: d,
 		Progress: s.progress.step, Rehearse: a.rehearse,
 	}
+	s.Hand = func(ctx context.Context, changes []scenes.Change) (bool, error) {
+		s.progress.end()
+		return a.askHand(ctx, changes)
+	}
 	return s, nil
 }
 

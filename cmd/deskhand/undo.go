@@ -21,6 +21,7 @@ to is what the room had.`,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	a.dryRun(c)
+	a.byHand(c)
 	c.RunE = func(c *cobra.Command, _ []string) error { return a.undo(c) }
 	return c
 }

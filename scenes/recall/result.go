@@ -51,6 +51,12 @@ func (r *Result) Complete() bool {
 	return len(r.Unproved) == 0 && len(r.StillMuted) == 0 && len(r.NotDone) == 0
 }
 
+// HandDid reports whether a hand has done what it had to do for a parameter.
+func (r *Result) HandDid(q profiles.Parameter) bool {
+	about := func(c scenes.Change) bool { return c.Parameter == q }
+	return slices.ContainsFunc(r.ByHand, about) && !slices.ContainsFunc(r.NotDone, about)
+}
+
 // conclude says of everything that was wanted at a changed place whether it is
 // confirmed, and which places stay muted.
 func (r *run) conclude() {
