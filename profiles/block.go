@@ -1,11 +1,11 @@
 package profiles
 
 import (
+	"cmp"
 	"slices"
 	"strings"
 
 	"deskhand/osc"
-	"deskhand/profiles/source"
 )
 
 // block is a question that the desk answers with many answers: for a whole channel, a
@@ -13,174 +13,156 @@ import (
 type block struct {
 	template
 	// part is where it asks, Console for the whole desk; prefix is the beginning of
-	// the names it asks about, as words, none for all.
+	// the names it asks about, "" for all.
 	part   Part
-	prefix []string
+	prefix string
+	// size is how many answers it brings at one place.
+	size int
+	// line is where the profile says so, 0 where the one it is based on does.
+	line int
 }
 
-// blockWorth is how many parameters must be wanted of a block for it to be asked,
-// rather than each by itself.
-const blockWorth = 3
+// A block is asked for, rather than each parameter by itself, if enough of its answers
+// are wanted: some in any case, and not too small a share of what would come.
+const (
+	blockWorth = 3
+	blockShare = 8 // one in so many
+)
 
 // covers reports whether the block's question is about a parameter.
 func (b block) covers(q Parameter) bool {
+	if b.part != Console && q.Place.Part != b.part {
+		return false
+	}
+	rest, ok := strings.CutPrefix(q.Name, b.prefix)
+	return ok && (b.prefix == "" || rest == "" || rest[0] == '.')
+}
+
+// place is the place that the block asks about to learn of a parameter.
+func (b block) place(q Parameter) Place {
 	if b.part == Console {
-		return true
+		return Place{}
 	}
-	words := strings.Split(q.Name, ".")
-	return q.Place.Part == b.part && len(words) >= len(b.prefix) && slices.Equal(words[:len(b.prefix)], b.prefix)
+	return q.Place
 }
 
-// question is the block's question for the place of a parameter.
-func (b block) question(q Parameter, written map[string]numbering) osc.Message {
+// question is the block's question about a place.
+func (b block) question(at Place, written map[string]numbering) layout {
 	numbers := map[string]int{}
-	if b.part != Console && b.part != Main {
-		numbers[b.part.String()] = q.Place.Number
+	if at.Number > 0 {
+		numbers[at.Part.String()] = at.Number
 	}
-	return b.fill("", nil, numbers, written).message(nil)
-}
-
-// blocks reads [[block]].
-func (l *loader) blocks() {
-	if !l.root.Has("block") {
-		return
-	}
-	list, ok := l.root.Tables("block")
-	if !ok {
-		return
-	}
-	l.profile.blocks = nil
-	for _, t := range list {
-		if b, ok := l.block(t); ok {
-			l.profile.blocks = append(l.profile.blocks, b)
-		}
-	}
-}
-
-func (l *loader) block(t *source.Table) (block, bool) {
-	of, ok := t.Text("of")
-	if !ok {
-		if !t.Has("of") {
-			t.Fault("", `[[block]] does not say what it is about: write of = "desk", "channel" or "channel.eq"`)
-		}
-		return block{}, false
-	}
-	words := strings.Split(of, ".")
-	i := slices.Index(partNames[:], words[0])
-	if i < 0 || i == int(Console) && len(words) > 1 {
-		t.Fault("of", "of = %q: it begins with a part of the desk%s", of, source.DidYouMean(words[0], partNames[:]))
-		return block{}, false
-	}
-	b := block{part: Part(i), prefix: words[1:]}
-	at, ok := t.Text("at")
-	if !ok {
-		if !t.Has("at") {
-			t.Fault("", `[[block]] has no address: write at = "/..."`)
-		}
-		return block{}, false
-	}
-	var counters []string
-	if b.part == Channel || b.part == Mix {
-		counters = []string{b.part.String()}
-	}
-	p, err := parsePattern(at, counters)
-	if err != nil {
-		t.Fault("at", "%s", err)
-		return block{}, false
-	}
-	b.at = at
-	if list, ok := t.List("arguments"); ok && !b.readArguments(t, list) {
-		return block{}, false
-	}
-	for _, counter := range counters {
-		if !b.holds(counter, pattern{}) && !slices.Contains(p.counters, counter) {
-			t.Fault("at", "address %q: {%s} is missing, so that it is not clear which %s is asked about", at, counter, counter)
-			return block{}, false
-		}
-	}
-	return b, true
-}
-
-func (b *block) readArguments(t *source.Table, list []any) bool {
-	for i, raw := range list {
-		it, err := readItem(raw)
-		if err == nil && (it.what == itemValue || it.what == itemAt || it.what == itemPlace) {
-			t.Fault("arguments", "argument %d: a block's question holds numbers of places and constants only", i+1)
-			return false
-		}
-		if err != nil {
-			t.Fault("arguments", "argument %d: %s", i+1, err)
-			return false
-		}
-		b.args = append(b.args, it)
-	}
-	return true
+	return b.fill(spot{numbers: numbers}, written)
 }
 
 // blockQuestions takes out of the parameters those that are best asked about together,
-// and gives the questions and the rest.
+// and gives the questions and the rest. The blocks that bring most come first.
 func (p *Profile) blockQuestions(parameters []Parameter) (questions []osc.Question[Parameter], rest []Parameter) {
 	rest = parameters
 	for _, b := range p.blocks {
-		at := make(map[string]int)
-		var left []Parameter
-		var asked []osc.Question[Parameter]
-		for _, q := range rest {
-			if e := p.entries[q]; e.unit == nil || e.control.reach != OverOSC || !b.covers(q) {
-				left = append(left, q)
+		wanted, places, left := p.wantedOf(b, rest)
+		for _, at := range places {
+			of := wanted[at]
+			if !p.worth(b, of) {
+				left = append(left, of...)
 				continue
 			}
-			message := b.question(q, p.numbers)
-			key := message.String()
-			i, begun := at[key]
-			if !begun {
-				i = len(asked)
-				at[key], asked = i, append(asked, osc.Question[Parameter]{Message: message})
-			}
-			asked[i].Keys = append(asked[i].Keys, q)
-		}
-		for _, question := range asked {
-			if len(question.Keys) >= blockWorth || !p.askableAlone(question.Keys[0]) {
-				questions = append(questions, question)
-				continue
-			}
-			left = append(left, question.Keys...)
+			questions = append(questions, osc.Question[Parameter]{Message: b.question(at, p.numbers).message(nil), Keys: of})
 		}
 		rest = left
 	}
 	return questions, rest
 }
 
-func (p *Profile) askableAlone(q Parameter) bool { return p.entries[q].unit.askable }
+// wantedOf sorts out of the parameters those that a block brings, by the place to ask
+// about, which it lists in their order.
+func (p *Profile) wantedOf(b block, parameters []Parameter) (wanted map[Place][]Parameter, places []Place, left []Parameter) {
+	wanted = make(map[Place][]Parameter)
+	for _, q := range parameters {
+		if !p.inBlock(b, q) {
+			left = append(left, q)
+			continue
+		}
+		at := b.place(q)
+		if wanted[at] == nil {
+			places = append(places, at)
+		}
+		wanted[at] = append(wanted[at], q)
+	}
+	return wanted, places, left
+}
+
+// inBlock reports whether a block brings an answer about a parameter.
+func (p *Profile) inBlock(b block, q Parameter) bool {
+	e := p.entries[q]
+	return e.unit != nil && e.control.reach == OverOSC && b.covers(q)
+}
+
+// worth reports whether a block is to be asked for to learn of these parameters.
+func (p *Profile) worth(b block, wanted []Parameter) bool {
+	units := make(map[*unit]struct{}, len(wanted))
+	for _, q := range wanted {
+		u := p.entries[q].unit
+		if !u.askable {
+			return true
+		}
+		units[u] = struct{}{}
+	}
+	return len(units) >= blockWorth && len(units)*blockShare >= b.size
+}
+
+// blockAsks finds the block and the place that a question is about.
+type blockAsks map[string]blockAt
+
+type blockAt struct {
+	block
+	at Place
+}
+
+// keyOf is the key of a question with these arguments.
+func (blockAsks) keyOf(address string, arguments []any) string {
+	key := append([]byte(address), 0)
+	for _, a := range arguments {
+		key = appendKey(key, a)
+	}
+	return string(key)
+}
 
 // blockAsked gives what a block's question asks about at the desk's end, one parameter
 // for each answer that the desk owes.
 func (p *Profile) blockAsked(h osc.Heard) []Parameter {
-	for _, b := range p.blocks {
-		if !strings.HasPrefix(h.Address, b.at[:strings.IndexByte(b.at+"{", '{')]) {
+	if len(p.blockAsks) == 0 {
+		return nil
+	}
+	asked, ok := p.blockAsks[p.blockAsks.keyOf(h.Address, h.Arguments)]
+	if !ok {
+		return nil
+	}
+	return p.brings(asked.block, asked.at)
+}
+
+// brings lists the first parameter of each answer of a block.
+func (p *Profile) brings(b block, at Place) []Parameter {
+	all := p.parameters
+	if b.part != Console {
+		all = p.At(at)
+	}
+	var found []Parameter
+	seen := make(map[*unit]struct{})
+	for _, q := range all {
+		if !p.inBlock(b, q) {
 			continue
 		}
-		var found []Parameter
-		var last *unit
-		asked := h.Message.String()
-		matches := make(map[Place]bool)
-		for _, q := range p.parameters {
-			u := p.entries[q].unit
-			if u == nil || u == last || u.first() != q || !b.covers(q) {
-				continue
-			}
-			match, known := matches[q.Place]
-			if !known {
-				match = b.question(q, p.numbers).String() == asked
-				matches[q.Place] = match
-			}
-			if match {
-				found, last = append(found, q), u
-			}
-		}
-		if len(found) > 0 {
-			return found
+		u := p.entries[q].unit
+		if _, done := seen[u]; !done {
+			seen[u] = struct{}{}
+			found = append(found, q)
 		}
 	}
-	return nil
+	return found
+}
+
+// bySize orders blocks so that the one that brings most comes first.
+func bySize(blocks []block) {
+	slices.SortStableFunc(blocks, func(a, b block) int { return cmp.Compare(b.size, a.size) })
 }

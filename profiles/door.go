@@ -3,7 +3,7 @@ package profiles
 import (
 	"fmt"
 	"math"
-	"strings"
+	"strconv"
 
 	"deskhand/osc"
 )
@@ -29,14 +29,17 @@ func (u *unit) first() Parameter {
 
 // doors finds the unit that a message is about, by its address and by the arguments
 // that tell units with one address apart.
-type doors map[string]*door
+type doors map[string][]door
 
-// door is all units that share an address.
+// door is all units whose messages have one address and one shape.
 type door struct {
 	// hole is where the values begin, or -1; values is how many there are, arguments
 	// how many a message has in all.
 	hole, values, arguments int
-	units                   map[string]*unit // by the other arguments
+	// only is the unit of a door whose messages hold nothing but values; the others are
+	// by their other arguments.
+	only  *unit
+	units map[string]*unit
 }
 
 // add enters a unit under a layout. It gives the unit that stands there already, if
@@ -47,49 +50,111 @@ func (d doors) add(s layout, u *unit) (*unit, error) {
 		n.values = len(u.members)
 		n.arguments += n.values - 1
 	}
-	at, ok := d[s.address]
-	if !ok {
-		at = &n
-		at.units = make(map[string]*unit, 1)
-		d[s.address] = at
+	at := d[s.address]
+	for i := range at {
+		if at[i].arguments != n.arguments {
+			continue
+		}
+		if at[i].hole != n.hole || at[i].values != n.values {
+			return nil, fmt.Errorf("messages at %s with %d arguments can't be told apart", s.address, n.arguments)
+		}
+		return at[i].put(s, u), nil
 	}
-	if at.hole != n.hole || at.values != n.values || at.arguments != n.arguments {
-		return nil, fmt.Errorf("the messages at %s have not all the same arguments", s.address)
-	}
-	key := at.keyOf(s.message(make([]any, n.values)).Arguments)
-	if other, taken := at.units[key]; taken {
-		return other, nil
-	}
-	at.units[key] = u
+	n.put(s, u)
+	d[s.address] = append(at, n)
 	return nil, nil
 }
 
-// find gives the unit that a message is about, and its values. A message with values
-// may have further arguments, which are ignored; a question has none.
-func (d doors) find(h osc.Heard) (*unit, []any) {
-	at, ok := d[h.Address]
-	if !ok || len(h.Arguments) < at.arguments || (at.hole < 0 && len(h.Arguments) > at.arguments) {
-		return nil, nil
+// put enters a unit, unless another one stands there.
+func (at *door) put(s layout, u *unit) (other *unit) {
+	if at.arguments == at.values {
+		if at.only == nil {
+			at.only = u
+			return nil
+		}
+		return at.only
 	}
-	u, ok := at.units[at.keyOf(h.Arguments[:at.arguments])]
-	if !ok || at.hole < 0 {
-		return u, nil
+	if at.units == nil {
+		at.units = make(map[string]*unit)
 	}
-	return u, h.Arguments[at.hole : at.hole+at.values]
+	key := string(s.key())
+	if other, taken := at.units[key]; taken {
+		return other
+	}
+	at.units[key] = u
+	return nil
 }
 
-// keyOf writes the arguments that are no values in a form to look up.
-func (at *door) keyOf(arguments []any) string {
-	var b strings.Builder
-	for i, a := range arguments {
-		if at.hole >= 0 && i >= at.hole && i < at.hole+at.values {
+// find gives the unit that a message is about, and its values. Where all messages of
+// an address have one shape, one with values may have further arguments, which are
+// ignored; a question has none.
+func (d doors) find(h osc.Heard) (*unit, []any) {
+	shapes := d[h.Address]
+	for i := range shapes {
+		at := &shapes[i]
+		switch given := len(h.Arguments); {
+		case given < at.arguments:
+			continue
+		case given > at.arguments && (at.hole < 0 || len(shapes) > 1):
 			continue
 		}
-		if n, ok := wireNumber(a); ok && n == math.Trunc(n) {
-			fmt.Fprintf(&b, "%.0f|", n)
-			continue
+		u := at.only
+		if u == nil {
+			u = at.units[string(at.keyOf(h.Arguments))]
 		}
-		fmt.Fprintf(&b, "%q|", fmt.Sprint(a))
+		switch {
+		case u == nil:
+			return nil, nil
+		case at.hole < 0:
+			return u, nil
+		}
+		return u, h.Arguments[at.hole : at.hole+at.values]
 	}
-	return b.String()
+	return nil, nil
+}
+
+// keyOf is the key of a message with the door's shape.
+func (at *door) keyOf(arguments []any) []byte {
+	var key []byte
+	for i, a := range arguments[:at.arguments] {
+		if at.hole < 0 || i < at.hole || i >= at.hole+at.values {
+			key = appendKey(key, a)
+		}
+	}
+	return key
+}
+
+// key writes the arguments that are no values in a form to look up.
+func (s layout) key() []byte {
+	var key []byte
+	for i, a := range s.args {
+		if i != s.hole {
+			key = appendKey(key, a)
+		}
+	}
+	return key
+}
+
+// appendKey writes an argument so that a number is the same whichever of its types a
+// desk takes for it.
+func appendKey(key []byte, argument any) []byte {
+	if n, ok := wireNumber(argument); ok {
+		if n == math.Trunc(n) && math.Abs(n) < 1<<53 {
+			key = strconv.AppendInt(key, int64(n), 10)
+		} else {
+			key = strconv.AppendFloat(key, n, 'g', -1, 32)
+		}
+		return append(key, '|')
+	}
+	switch v := argument.(type) {
+	case string:
+		key = strconv.AppendQuote(key, v)
+	case osc.Symbol:
+		key = strconv.AppendQuote(key, string(v))
+	case bool:
+		key = strconv.AppendBool(key, v)
+	default:
+		key = fmt.Appendf(key, "%T", v) // stands in no profile
+	}
+	return append(key, '|')
 }

@@ -38,7 +38,7 @@ func (lib Library) Load(file string, text []byte) (*Profile, error) {
 		return nil, err
 	}
 	l.expand(l.families)
-	if err := l.document.Faults().Err(); err != nil {
+	if err := l.faults().Err(); err != nil {
 		return nil, err
 	}
 	return l.profile, nil
@@ -70,14 +70,33 @@ func (lib Library) loader(file string, text []byte, names []string) (*loader, er
 	l.head()
 	l.numberings()
 	l.link()
-	l.identity()
 	l.templates()
+	l.blocks()
+	l.identity()
 	l.follow()
 	l.namedCurves()
 	l.valueForms()
-	l.blocks()
 	l.readFamilies()
 	return l, nil
+}
+
+// faults are those of the profile, and of those it is based on, which may say for all
+// parameters what does not suit one of this profile's.
+func (l *loader) faults() source.Faults {
+	faults := l.document.Faults()
+	if l.base != nil {
+		faults = append(faults, l.base.faults()...)
+	}
+	return faults
+}
+
+// faultIn notes a fault in what a table of the root says, where the profile has it, or
+// else the one that it is based on.
+func (l *loader) faultIn(key string, format string, args ...any) {
+	if l.based && !l.root.Has(key) {
+		key = "based"
+	}
+	l.root.Fault(key, format, args...)
 }
 
 // maxBases bounds how many profiles stand on each other.
@@ -105,10 +124,14 @@ func (l *loader) inherit(lib Library, names []string) error {
 	if err != nil {
 		return err
 	}
-	l.based = true
+	l.base, l.based = base, true
 	*l.profile = *base.profile
+	l.profile.blocks = slices.Clone(base.profile.blocks)
+	for i := range l.profile.blocks {
+		l.profile.blocks[i].line = 0
+	}
 	l.numbers, l.curves, l.values = maps.Clone(base.numbers), maps.Clone(base.curves), maps.Clone(base.values)
-	l.tell, l.ask, l.answer = base.tell, base.ask, base.answer
+	l.tell, l.ask, l.answer, l.followAt = base.tell, base.ask, base.answer, base.followAt
 	l.families = slices.Clone(base.families)
 	for i := range l.families {
 		l.families[i].line = l.root.LineOf("based") // where this file says so
@@ -129,8 +152,11 @@ type loader struct {
 	// values says how values of a kind stand on the wire.
 	values   map[Kind]*source.Table
 	families []family
-	// based says that all this began as another profile has it.
+	// followAt is the address of the requests to follow, if there are any.
+	followAt pattern
+	// based says that all this began as another profile has it, which is base.
 	based bool
+	base  *loader
 }
 
 func (l *loader) head() {
@@ -268,15 +294,16 @@ func someTime(t *source.Table, key string, to *time.Duration) {
 }
 
 func (l *loader) identity() {
+	id := &l.profile.identity
 	t, ok := l.root.Table("identity")
 	if !ok {
-		if !l.root.Has("identity") && !l.based {
-			l.root.Fault("", "the profile has no [identity]: a recall must know that it reached the right desk")
+		toldOnly := l.ask.never && len(l.profile.blocks) == 0
+		if !l.root.Has("identity") && id.ask == "" && !toldOnly {
+			l.faultIn("", "the profile has no [identity]: a recall must know that it reached the right desk")
 		}
 		return
 	}
-	id := &l.profile.identity
-	if !l.based || t.Has("ask") {
+	if id.ask == "" || t.Has("ask") {
 		id.ask = wholeAddress(t, "ask")
 		id.answer = id.ask
 	}
@@ -287,34 +314,28 @@ func (l *loader) identity() {
 	switch {
 	case says != "":
 		id.says = says
-	case ok || !t.Has("says") && !l.based:
+	case ok || !t.Has("says") && id.says == "":
 		t.Fault("says", `[identity] does not say what the desk answers: write says = "..."`)
 	}
 }
 
+// follow reads [follow], whose requests may be one for each channel or mix.
 func (l *loader) follow() {
 	t, ok := l.root.Table("follow")
 	if !ok {
 		return
 	}
 	f := &l.profile.follow
-	if !l.based || t.Has("ask") {
-		f.asks = l.followAsks(t)
-	}
 	if f.lapses == 0 {
 		f.lapses = defaultLapses
 	}
 	someTime(t, "lapses", &f.lapses)
-}
-
-// followAsks reads the request to follow, which may be one for each channel or mix.
-func (l *loader) followAsks(t *source.Table) map[string]Place {
 	address, ok := t.Text("ask")
 	if !ok {
-		if !t.Has("ask") {
+		if !t.Has("ask") && l.followAt.literals == nil {
 			t.Fault("", `ask is missing: write the address that the desk listens to, ask = "/..."`)
 		}
-		return nil
+		return
 	}
 	p, err := parsePattern(address, []string{"channel", "mix"})
 	if err == nil && len(p.counters) > 1 {
@@ -322,20 +343,31 @@ func (l *loader) followAsks(t *source.Table) map[string]Place {
 	}
 	if err != nil {
 		t.Fault("ask", "%s", err)
-		return nil
+		return
 	}
 	if id := l.profile.identity; address == id.ask || address == id.answer {
 		t.Fault("ask", "[follow] and [identity] share the address %s", address)
 	}
-	asks := make(map[string]Place)
-	each(p.counters, l.counts(), func(numbers map[string]int) {
+	l.followAt = p
+}
+
+// requests lays out the requests to follow.
+func (l *loader) requests() {
+	f := &l.profile.follow
+	f.requests, f.asks = nil, make(map[string]Place)
+	if l.followAt.literals == nil {
+		return
+	}
+	each(l.followAt.counters, l.counts(), nil, func(numbers map[string]int) {
 		place := Place{}
-		for counter, n := range numbers {
-			place = Place{map[string]Part{"channel": Channel, "mix": Mix}[counter], n}
+		for _, part := range []Part{Channel, Mix} {
+			if n, ok := numbers[part.String()]; ok {
+				place = Place{part, n}
+			}
 		}
-		asks[p.fill(numbers, l.numbers)] = place
+		address := l.followAt.fill(numbers, l.numbers)
+		f.requests, f.asks[address] = append(f.requests, address), place
 	})
-	return asks
 }
 
 // wholeAddress reads an address without places in it.

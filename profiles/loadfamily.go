@@ -1,7 +1,6 @@
 package profiles
 
 import (
-	"fmt"
 	"math"
 	"regexp"
 	"slices"
@@ -17,11 +16,25 @@ type family struct {
 	order   int    // where the catalogue has it; the desk's own come after
 	control *Control
 	pattern pattern
-	// counters are the numbers that tell its members apart; own are those of them
-	// that its address holds.
+	// counters are the numbers that tell its members apart; fixed are those that its
+	// name gives, as the 2 of "eq.2.gain".
 	counters []string
-	slot     int // among the values of its message, from 1; 0 has the message to itself
-	line     int // of the address
+	fixed    map[string]int
+	// absent says that this desk has none, there that it would otherwise.
+	absent, there bool
+	slot          int // among the values of its message, from 1; 0 has the message to itself
+	line          int // of the address
+}
+
+// numbered lists the numbers that a member has, in the order in which places are told.
+func (f family) numbered() []string {
+	var all []string
+	for _, counter := range allCounters {
+		if _, ok := f.fixed[counter]; ok || slices.Contains(f.counters, counter) {
+			all = append(all, counter)
+		}
+	}
+	return all
 }
 
 // readFamilies reads the parameters of every part of the desk, beside or in place of
@@ -38,6 +51,7 @@ func (l *loader) readFamilies() {
 			empty = false // no table: that has been told
 		}
 	}
+	l.checkAbsent()
 	if empty {
 		l.root.Fault("", "the profile has no parameters: write [channel], [mix] and [main]")
 	}
@@ -67,22 +81,45 @@ func (l *loader) walk(part Part, t *source.Table, prefix string) {
 // add reads a parameter, in place of the one with its name that there may be already.
 func (l *loader) add(part Part, name string, t *source.Table) {
 	known := slices.IndexFunc(l.families, func(f family) bool { return f.part == part && f.name == name })
-	if absent, given := t.Bool("absent"); given {
-		switch {
-		case known < 0 || !absent:
-			t.Fault("absent", "absent = true takes away a parameter of the profile that this one is based on: there is no %s.%s there", part, name)
-		default:
-			l.families = slices.Delete(l.families, known, known+1)
-		}
-		return
+	var f family
+	var ok bool
+	if t.Has("absent") {
+		f, ok = l.absentFamily(part, name, t)
+		f.there = known >= 0
+	} else {
+		f, ok = l.family(part, name, t)
 	}
-	f, ok := l.family(part, name, t)
 	switch {
 	case !ok:
 	case known >= 0:
 		l.families[known] = f
 	default:
 		l.families = append(l.families, f)
+	}
+}
+
+// absentFamily reads what takes away a parameter that would be there without: one of
+// the profile that this one is based on, or one of a kind that only some bands lack.
+func (l *loader) absentFamily(part Part, name string, t *source.Table) (family, bool) {
+	if absent, ok := t.Bool("absent"); !ok || !absent {
+		if ok {
+			t.Fault("absent", "absent = false says nothing: leave it out")
+		}
+		return family{}, false
+	}
+	_, fixed := Family(name)
+	f := family{part: part, name: name, counters: countersOf(part, name), fixed: fixed, absent: true, line: t.LineOf("absent")}
+	return f, l.numbersExist(f, t)
+}
+
+// checkAbsent sees to it that whatever is absent would be there otherwise.
+func (l *loader) checkAbsent() {
+	for _, f := range l.families {
+		all, _ := Family(f.name)
+		if !f.absent || f.there || slices.ContainsFunc(l.families, func(g family) bool { return !g.absent && g.part == f.part && g.name == all }) {
+			continue
+		}
+		l.document.AddFault(f.line, "absent = true takes away what would be there without it: there is no %s.%s", f.part, f.name)
 	}
 }
 
@@ -115,9 +152,11 @@ func (l *loader) family(part Part, name string, t *source.Table) (family, bool) 
 		alreadyFaulty(t)
 		return family{}, false
 	}
-	f := family{part: part, name: name, order: order, counters: countersOf(part, name), line: t.LineOf("at")}
+	_, fixed := Family(name)
+	f := family{part: part, name: name, order: order, counters: countersOf(part, name), fixed: fixed, line: t.LineOf("at")}
+	ok = l.numbersExist(f, t)
 	if t.Has("at") {
-		ok = l.at(&f, t)
+		ok = l.at(&f, t) && ok
 	}
 	ok = l.countable(f) && ok
 	if f.control = l.control(spec, t); f.control == nil {
@@ -133,11 +172,15 @@ func (l *loader) at(f *family, t *source.Table) bool {
 	if !ok {
 		return false
 	}
-	var err error
-	if f.pattern, err = parsePattern(address, f.counters); err == nil {
-		err = l.reachesEach(f)
+	for _, other := range []string{"by-hand", "fixed"} {
+		if t.Has(other) {
+			t.Fault("at", "at: with %s, OSC does not reach it", other)
+			alreadyFaulty(t)
+			return false
+		}
 	}
-	if err != nil {
+	var err error
+	if f.pattern, err = parsePattern(address, f.numbered()); err != nil {
 		t.Fault("at", "%s", err)
 		return false
 	}
@@ -158,11 +201,22 @@ func (l *loader) at(f *family, t *source.Table) bool {
 	return false
 }
 
+// numbersExist sees to it that the desk has the band, mix or group that a name is about.
+func (l *loader) numbersExist(f family, t *source.Table) bool {
+	for counter, n := range f.fixed {
+		if count := l.counts()[counter]; n > count && count > 0 {
+			t.Fault("", "%s.%s: the desk has no %s %d, the last is %d", f.part, f.name, counter, n, count)
+			return false
+		}
+	}
+	return true
+}
+
 // countable finds a family that would have no members at all, since the profile
 // says that there is none of what it counts, or nothing about it.
 func (l *loader) countable(f family) bool {
 	counts := l.counts()
-	for _, counter := range f.counters {
+	for _, counter := range f.numbered() {
 		key := map[string]string{"channel": "channels", "mix": "mixes", "band": "bands", "group": "groups"}[counter]
 		if counts[counter] > 0 {
 			continue
@@ -267,12 +321,21 @@ func ownClass(t *source.Table) (Class, bool) {
 
 // ownKind tells from its curve what sort of values a desk's own parameter takes.
 func ownKind(t *source.Table, unit Unit) Kind {
+	if raw, ok := t.Value("fixed"); ok {
+		v, _ := ValueOf(raw)
+		switch v.form {
+		case wordValue:
+			return Choice
+		case switchValue:
+			return Toggle
+		}
+	}
 	switch {
 	case t.Has("text"):
 		return Text
 	case t.Has("choice"):
 		return Choice
-	case !slices.ContainsFunc(numericShapes, t.Has):
+	case !t.Has("fixed") && !slices.ContainsFunc(numericShapes, t.Has):
 		return Toggle
 	case unit == Decibel:
 		return Level
@@ -296,19 +359,3 @@ func countersOf(part Part, name string) []string {
 
 // maxSlots bounds how many values one message holds.
 const maxSlots = 64
-
-// reachesEach sees to it that messages tell the members of a family apart: each number
-// stands in the address or among the arguments, in messages that set, ask and answer.
-func (l *loader) reachesEach(f *family) error {
-	for _, t := range []struct {
-		name string
-		template
-	}{{"tell", l.tell}, {"ask", l.ask}, {"answer", l.answer}} {
-		for _, counter := range f.counters {
-			if !t.holds(counter, f.pattern) {
-				return fmt.Errorf("address %q: {%s} is missing, so that each %s would share one address", f.pattern.text, counter, counter)
-			}
-		}
-	}
-	return nil
-}

@@ -28,12 +28,12 @@ type pattern struct {
 }
 
 // parsePattern reads an address pattern. The counters that may stand in it are those
-// of its parameter.
+// of its parameter; "at" among them is the parameter's own address, which may begin it.
 func parsePattern(address string, wanted []string) (pattern, error) {
 	if len(address) > maxPattern {
 		return pattern{}, fmt.Errorf("an address of %d bytes: at most %d are allowed", len(address), maxPattern)
 	}
-	if !strings.HasPrefix(address, "/") {
+	if own := slices.Contains(wanted, "at") && strings.HasPrefix(address, "{at}"); !own && !strings.HasPrefix(address, "/") {
 		return pattern{}, fmt.Errorf("address %q: an OSC address begins with /", address)
 	}
 	if strings.HasSuffix(address, "/") || strings.Contains(address, "//") {
@@ -75,13 +75,26 @@ func checkLiteral(address, literal string) error {
 
 // fill gives the address for the numbers of its counters.
 func (p pattern) fill(numbers map[string]int, written map[string]numbering) string {
-	var b strings.Builder
+	return p.fillAround("", numbers, written)
+}
+
+// fillAround gives the address around another one, which {at} stands for.
+func (p pattern) fillAround(own string, numbers map[string]int, written map[string]numbering) string {
+	filled := make([]byte, 0, len(p.text)+len(own)+8)
 	for i, counter := range p.counters {
-		b.WriteString(p.literals[i])
-		b.WriteString(written[counter].word(numbers[counter]))
+		filled = append(filled, p.literals[i]...)
+		switch counter {
+		case "at":
+			// After something else it stands without its slash: "/get{at}" and "/get/{at}" are one.
+			if before := len(filled); before > 0 && filled[before-1] == '/' {
+				own = strings.TrimPrefix(own, "/")
+			}
+			filled = append(filled, own...)
+		default:
+			filled = written[counter].appendWord(filled, numbers[counter])
+		}
 	}
-	b.WriteString(p.literals[len(p.literals)-1])
-	return b.String()
+	return string(append(filled, p.literals[len(p.literals)-1]...))
 }
 
 // size is how many addresses the counters expand to, or uncounted where it is more.

@@ -29,7 +29,8 @@ type Profile struct {
 	// tells, asks and answers find what a message is about.
 	tells, asks, answers doors
 	numbers              map[string]numbering
-	blocks               []block
+	blocks               []block // the one that brings most first
+	blockAsks            blockAsks
 }
 
 // Over is what carries packets to a desk.
@@ -75,6 +76,8 @@ type Link struct {
 	// AnswerPort is the port to which the desk sends its answers, 0 for that from
 	// which it was asked.
 	AnswerPort int
+	// Bundled says that the desk's answers come inside bundles.
+	Bundled bool
 }
 
 // identity is how a desk is asked who it is.
@@ -86,8 +89,9 @@ type identity struct {
 // follow is how a desk is asked to tell its changes, until the request lapses. Each
 // request is for a place, or for the whole desk.
 type follow struct {
-	asks   map[string]Place // by address
-	lapses time.Duration
+	requests []string         // addresses, in the order of their places
+	asks     map[string]Place // by address
+	lapses   time.Duration
 }
 
 // entry is a parameter's control and its address on this desk.
@@ -137,3 +141,6 @@ func (p *Profile) Names(part Part) []string {
 	}
 	return names
 }
+
+// CanAnswer reports whether the desk can be asked anything, or only be told.
+func (p *Profile) CanAnswer() bool { return slices.ContainsFunc(p.parameters, p.Askable) }

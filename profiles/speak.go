@@ -2,7 +2,6 @@ package profiles
 
 import (
 	"fmt"
-	"maps"
 	"slices"
 	"time"
 
@@ -26,8 +25,43 @@ type Telling struct {
 // takes together go into one message, in the place of the first of them; what else is
 // in that message is as the desk holds it, which the caller says, see Beside.
 func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) ([]Telling, error) {
-	var tellings []Telling
-	done := make(map[*unit]int) // the last telling of a unit
+	tellings, err := p.tellings(settings)
+	if err != nil {
+		return nil, err
+	}
+	told := make(map[Parameter]Value) // in earlier messages, of what is told together
+	for i := range tellings {
+		t := &tellings[i]
+		u := p.entries[t.Settings[0].Parameter].unit
+		now := func(q Parameter) (Value, bool) {
+			if i := slices.IndexFunc(t.Settings, func(s Setting) bool { return s.Parameter == q }); i >= 0 {
+				return t.Settings[i].Value, true
+			}
+			if v, ok := told[q]; ok {
+				return v, true
+			}
+			if holds == nil {
+				return Value{}, false
+			}
+			return holds(q)
+		}
+		if t.Message, err = p.message(u, u.tell, now); err != nil {
+			return nil, err
+		}
+		if len(u.members) > 1 {
+			for _, s := range t.Settings {
+				told[s.Parameter] = s.Value
+			}
+		}
+	}
+	return tellings, nil
+}
+
+// tellings sorts settings by the message that they go into, and puts their values on
+// the desk's grid. Setting the same parameter again takes another message.
+func (p *Profile) tellings(settings []Setting) ([]Telling, error) {
+	tellings := make([]Telling, 0, len(settings))
+	last := make(map[*unit]int)
 	for _, s := range settings {
 		e, ok := p.entries[s.Parameter]
 		if !ok || e.unit == nil {
@@ -37,38 +71,21 @@ func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) 
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Parameter, err)
 		}
-		at, begun := done[e.unit]
+		at, begun := last[e.unit]
 		if !begun || tellings[at].sets(s.Parameter) {
 			at = len(tellings)
-			done[e.unit], tellings = at, append(tellings, Telling{})
+			tellings = append(tellings, Telling{})
+			if len(e.unit.members) > 1 {
+				last[e.unit] = at
+			}
 		}
 		tellings[at].Settings = append(tellings[at].Settings, Setting{s.Parameter, held})
-	}
-	for i := range tellings {
-		u := p.entries[tellings[i].Settings[0].Parameter].unit
-		var err error
-		if tellings[i].Message, err = p.message(u, u.tell, valuesOf(tellings[i].Settings, holds)); err != nil {
-			return nil, err
-		}
 	}
 	return tellings, nil
 }
 
 func (t Telling) sets(q Parameter) bool {
 	return slices.ContainsFunc(t.Settings, func(s Setting) bool { return s.Parameter == q })
-}
-
-// valuesOf looks a value up among settings, and then at the desk.
-func valuesOf(settings []Setting, holds func(Parameter) (Value, bool)) func(Parameter) (Value, bool) {
-	return func(q Parameter) (Value, bool) {
-		if i := slices.IndexFunc(settings, func(s Setting) bool { return s.Parameter == q }); i >= 0 {
-			return settings[i].Value, true
-		}
-		if holds == nil {
-			return Value{}, false
-		}
-		return holds(q)
-	}
 }
 
 // message fills a unit's message with values.
@@ -131,8 +148,11 @@ func (p *Profile) Ask(parameters []Parameter) []osc.Question[Parameter] {
 }
 
 // AskWho gives the question about the desk's model, whose answer is heard as the
-// parameter [Who].
+// parameter [Who]. For a desk that can't say, it has no keys and is not to be sent.
 func (p *Profile) AskWho() osc.Question[Parameter] {
+	if p.identity.ask == "" {
+		return osc.Question[Parameter]{}
+	}
 	return osc.Question[Parameter]{Message: osc.Message{Address: p.identity.ask}, Keys: []Parameter{Who}}
 }
 
@@ -140,7 +160,7 @@ func (p *Profile) AskWho() osc.Question[Parameter] {
 // for each part of it, and how long they hold. Not every desk has any.
 func (p *Profile) AskToFollow() ([]osc.Message, time.Duration) {
 	var requests []osc.Message
-	for _, address := range slices.Sorted(maps.Keys(p.follow.asks)) {
+	for _, address := range p.follow.requests {
 		requests = append(requests, osc.Message{Address: address})
 	}
 	return requests, p.follow.lapses
@@ -152,7 +172,7 @@ func (p *Profile) Hear(h osc.Heard) []osc.Report[Parameter, Value] {
 	if len(h.Arguments) == 0 {
 		return nil
 	}
-	if h.Address == p.identity.answer {
+	if h.Address == p.identity.answer && p.identity.answer != "" {
 		if says, ok := wireText(h.Arguments[0]); ok {
 			return []osc.Report[Parameter, Value]{{Key: Who, Value: Word(says)}}
 		}
@@ -185,16 +205,26 @@ func (p *Profile) read(d doors, h osc.Heard, clamp bool) []Setting {
 }
 
 // Asked gives what a message asks about at the desk's end: a parameter for each answer
-// that the desk owes, see Answer. A message whose arguments can't be known, as it came without type tags, counts as a question: to
-// answer harms nothing.
+// that the desk owes, see Answer. A message without type tags, whose arguments can't be
+// known, counts as a question: to answer harms nothing.
 func (p *Profile) Asked(h osc.Heard) []Parameter {
-	if h.Address == p.identity.ask && len(h.Arguments) == 0 {
+	if h.Address == p.identity.ask && h.Address != "" && len(h.Arguments) == 0 {
 		return []Parameter{Who}
 	}
 	if u, _ := p.asks.find(h); u != nil {
 		return []Parameter{u.first()}
 	}
 	return p.blockAsked(h)
+}
+
+// Greeted reports whether a message is the greeting that the desk waits for.
+func (p *Profile) Greeted(h osc.Heard) bool {
+	return p.Link.Greeting.Address != "" && h.Address == p.Link.Greeting.Address
+}
+
+// KeptAlive reports whether a message only keeps the link alive.
+func (p *Profile) KeptAlive(h osc.Heard) bool {
+	return p.Link.Alive.Address != "" && h.Address == p.Link.Alive.Address
 }
 
 // AskedToFollow reports whether a message is a request to be told of changes, of which
