@@ -7,14 +7,19 @@ import (
 )
 
 func BenchmarkLoad(b *testing.B) {
-	text, err := profiles.Shipped("quay-24")
-	if err != nil {
-		b.Fatal(err)
-	}
-	for b.Loop() {
-		if _, err := profiles.Load("quay-24.toml", text); err != nil {
+	for _, name := range profiles.ShippedNames() {
+		text, err := profiles.Shipped(name)
+		if err != nil {
 			b.Fatal(err)
 		}
+		b.Run(name, func(b *testing.B) {
+			b.ReportAllocs()
+			for b.Loop() {
+				if _, err := profiles.Load(name+".toml", text); err != nil {
+					b.Fatal(err)
+				}
+			}
+		})
 	}
 }
 

@@ -71,6 +71,9 @@ func (c *Control) Tidy(v Value) Value {
 	if !ok || err != nil || math.IsInf(n, 0) {
 		return v
 	}
+	if c.reach == Fixed {
+		return c.Start
+	}
 	format := byte('g') // counts significant figures
 	if c.Spec.Unit == Decibel {
 		format = 'f' // counts decimals

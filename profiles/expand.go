@@ -347,11 +347,13 @@ func (f family) parameter(numbers map[string]int) Parameter {
 // compareMembers orders parameters as people read them: place by place, and there the
 // catalogue's sections in turn, a section's bands or mixes one after another.
 func compareMembers(a, b member) int {
-	return cmp.Or(
+	if order := cmp.Or(
 		comparePlaces(a.Place, b.Place),
 		cmp.Compare(a.section, b.section),
 		cmp.Compare(a.number, b.number),
 		cmp.Compare(a.order, b.order),
-		compareNames(a.Name, b.Name),
-	)
+	); order != 0 {
+		return order
+	}
+	return compareNames(a.Name, b.Name) // which takes long, and is rarely needed
 }

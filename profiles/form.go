@@ -198,12 +198,17 @@ func (w written) step(c Curve, argument any) (float64, error) {
 	if w.silence != "" && given == w.silence {
 		return stepOfUnit(c, math.Inf(-1), math.Inf(-1))
 	}
-	figure := strings.TrimSpace(strings.TrimSuffix(strings.TrimPrefix(given, w.before), w.after))
-	v, err := strconv.ParseFloat(figure, 64)
+	v, err := strconv.ParseFloat(w.figure(given), 64)
 	if err != nil || math.IsNaN(v) {
 		return 0, fmt.Errorf("%q is not a number as %q", given, w.before+"0"+w.after)
 	}
 	return stepOfUnit(c, v, math.Inf(-1))
+}
+
+// figure is the number in a text, whatever spaces a desk writes around it.
+func (w written) figure(text string) string {
+	text = strings.TrimPrefix(strings.TrimSpace(text), strings.TrimSpace(w.before))
+	return strings.TrimSpace(strings.TrimSuffix(text, strings.TrimSpace(w.after)))
 }
 
 // finiteNumber takes a number that is one.

@@ -2,6 +2,7 @@ package profiles_test
 
 import (
 	"fmt"
+	"maps"
 	"strings"
 	"testing"
 
@@ -43,23 +44,49 @@ func checkGrid(t tb, p *profiles.Profile, q profiles.Parameter) {
 	}
 }
 
-// checkWire sends a value on the desk's grid there and back, through packets.
+// checkWire sends a value on the desk's grid there and back, through packets. What goes
+// with it in one message must stay as the desk holds it.
 func checkWire(t tb, p *profiles.Profile, s profiles.Setting) {
 	t.Helper()
-	messages, held, err := tell(p, s)
-	if err != nil || len(messages) != 1 || len(held) != 1 || held[0] != s {
-		t.Fatalf("%s: Tell(%v) would leave %v, %v", s.Parameter, s.Value, held, err)
+	c, _ := p.Control(s.Parameter)
+	holds := func(q profiles.Parameter) (profiles.Value, bool) {
+		c, ok := p.Control(q)
+		if !ok {
+			return profiles.Value{}, false
+		}
+		return c.Start, true
 	}
-	if told := p.Told(overTheWire(t, messages[0])); len(told) != 1 || told[0] != s {
-		t.Fatalf("%s: the desk was told %v and took %v", s.Parameter, s.Value, told)
+	tellings, err := p.Tell([]profiles.Setting{s}, holds)
+	if reach := c.Reach(); reach == profiles.ByHand || reach == profiles.Fixed {
+		if err == nil {
+			t.Fatalf("%s: OSC does not reach it, and yet it is told by %v", s.Parameter, tellings)
+		}
+		return
 	}
-	answer, err := p.Answer(s.Parameter, holding(s))
+	if err != nil || len(tellings) != 1 || len(tellings[0].Settings) != 1 || tellings[0].Settings[0] != s {
+		t.Fatalf("%s: Tell(%v) would leave %v, %v", s.Parameter, s.Value, tellings, err)
+	}
+	want := map[profiles.Parameter]profiles.Value{s.Parameter: s.Value}
+	for _, q := range p.Beside(s.Parameter) {
+		want[q], _ = holds(q)
+	}
+	told := make(map[profiles.Parameter]profiles.Value)
+	for _, got := range p.Told(overTheWire(t, tellings[0].Message)) {
+		told[got.Parameter] = got.Value
+	}
+	if !maps.Equal(want, told) {
+		t.Fatalf("%s: the desk was told %v by %s and took %v", s.Parameter, want, tellings[0].Message, told)
+	}
+	answer, err := p.Answer(s.Parameter, func(q profiles.Parameter) (profiles.Value, bool) { v, ok := want[q]; return v, ok })
 	if err != nil {
 		t.Fatalf("%s: the desk can't answer %v: %v", s.Parameter, s.Value, err)
 	}
-	heard := p.Hear(overTheWire(t, answer))
-	if len(heard) != 1 || heard[0].Key != s.Parameter || heard[0].Value != s.Value {
-		t.Fatalf("%s: the desk answered %v and was heard as %v", s.Parameter, s.Value, heard)
+	heard := make(map[profiles.Parameter]profiles.Value)
+	for _, got := range p.Hear(overTheWire(t, answer)) {
+		heard[got.Key] = got.Value
+	}
+	if !maps.Equal(want, heard) {
+		t.Fatalf("%s: the desk answered %s for %v and was heard as %v", s.Parameter, answer, want, heard)
 	}
 }
 

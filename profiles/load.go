@@ -62,6 +62,7 @@ func (lib Library) loader(file string, text []byte, names []string) (*loader, er
 		curves:   make(map[string]scale),
 		numbers:  make(map[string]numbering),
 		values:   make(map[Kind]*source.Table),
+		apart:    make(map[string]bool),
 	}
 	if err := l.inherit(lib, names); err != nil {
 		return nil, err
@@ -151,6 +152,7 @@ type loader struct {
 	tell, ask, answer template
 	// values says how values of a kind stand on the wire.
 	values   map[Kind]*source.Table
+	apart    map[string]bool // see tellsApart
 	families []family
 	// followAt is the address of the requests to follow, if there are any.
 	followAt pattern
@@ -255,7 +257,12 @@ func readCarrier(t *source.Table, link *Link) {
 	}
 	if t.Has("alive") {
 		link.Alive.Address = wholeAddress(t, "alive")
-		link.AliveEvery = defaultAlive
+		if link.AliveEvery == 0 {
+			link.AliveEvery = defaultAlive
+		}
+	}
+	if t.Has("alive-every") && link.Alive.Address == "" && !t.Has("alive") {
+		t.Fault("alive-every", `alive-every: of what? write alive = "/..."`)
 	}
 	someTime(t, "alive-every", &link.AliveEvery)
 	if n, ok := t.Integer("bundle"); ok {

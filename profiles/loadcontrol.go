@@ -13,7 +13,7 @@ import (
 // control reads the grid and the wire form of a parameter. It returns nil after a
 // fault.
 func (l *loader) control(spec Spec, t *source.Table) *Control {
-	c := &Control{Spec: spec}
+	c := &Control{Spec: spec, Bank: 1}
 	if t.Has("fixed") {
 		return readFixed(t, c)
 	}
@@ -21,6 +21,9 @@ func (l *loader) control(spec Spec, t *source.Table) *Control {
 	someTime(t, "settle", &c.Settle)
 	if asked, ok := t.Bool("asked"); ok && !asked {
 		c.reach = TellOnly
+	} else if ok {
+		t.Fault("asked", "asked = true says nothing: leave it out")
+		return nil
 	}
 	if c.Curve == nil || !readHand(t, c) || !l.form(t, c) || !readStart(t, c) {
 		return nil
@@ -67,7 +70,6 @@ func fits(spec Spec, v Value) error {
 
 // readHand reads what a hand does for a parameter that OSC doesn't reach.
 func readHand(t *source.Table, c *Control) bool {
-	c.Bank = 1
 	if !t.Has("by-hand") {
 		return true
 	}

@@ -1,6 +1,7 @@
 package profiles
 
 import (
+	"fmt"
 	"math"
 	"slices"
 	"strings"
@@ -34,15 +35,24 @@ func (l *loader) valueForms() {
 	if !ok {
 		return
 	}
-	for key, kinds := range map[string][]Kind{"number": {Quantity, Level}, "switch": {Toggle}, "choice": {Choice}} {
-		if !t.Has(key) {
+	for _, all := range []struct {
+		of    string
+		kinds []Kind
+		keys  []string
+	}{
+		{"number", []Kind{Quantity, Level}, []string{"as", "wire", "silent", "decimals", "write"}},
+		{"switch", []Kind{Toggle}, []string{"as", "wire", "words"}},
+		{"choice", []Kind{Choice}, []string{"as", "wire", "words"}},
+	} {
+		in, ok := t.Table(all.of)
+		if !ok {
 			continue
 		}
-		if in, ok := t.Table(key); ok {
-			in.Known(formKeys...)
-			for _, k := range kinds {
-				l.values[k] = in
-			}
+		for _, key := range all.keys {
+			in.Has(key) // not every parameter has a use for it
+		}
+		for _, k := range all.kinds {
+			l.values[k] = in
 		}
 	}
 }
@@ -77,9 +87,13 @@ func (l *loader) form(t *source.Table, c *Control) bool {
 	case "word":
 		return readWords(s, c)
 	case "text":
-		return readWritten(s, c)
+		return readWritten(s, c) && l.tellsApart(s, c)
 	}
-	return readNumber(s, c, number(slices.Index(numberNames, as)))
+	ok := readNumber(s, c, number(slices.Index(numberNames, as)))
+	if _, inTheUnit := c.form.(inUnit); inTheUnit {
+		return ok && l.tellsApart(s, c)
+	}
+	return ok
 }
 
 // formsFor lists the forms that a control's values can have on the wire.
@@ -117,9 +131,15 @@ func readBoolean(s said, c *Control) bool {
 func readWords(s said, c *Control) bool {
 	var list words
 	for step := range c.Curve.Steps() {
-		list = append(list, strings.Trim(c.Curve.At(step).String(), `"`))
+		v := c.Curve.At(step)
+		if on, ok := v.On(); ok {
+			v = Word(onOff(on))
+		}
+		list = append(list, v.word)
 	}
-	if from := s.table("words"); from != nil {
+	from := s.own
+	if all := s.table("words"); all != nil {
+		from = all
 		given, ok := from.Texts("words")
 		if !ok {
 			return false
@@ -131,10 +151,15 @@ func readWords(s said, c *Control) bool {
 		list = given
 	}
 	for i, word := range list {
-		if slices.Contains(list[:i], word) {
-			s.own.Fault("words", "the word %q stands twice", word)
-			return false
+		switch {
+		case slices.Contains(list[:i], word):
+			from.Fault("words", "the word %q stands twice", word)
+		case printable(word) != word:
+			from.Fault("words", "the word %q has a control character in it", word)
+		default:
+			continue
 		}
+		return false
 	}
 	c.form = list
 	return true
@@ -164,14 +189,28 @@ func readWritten(s said, c *Control) bool {
 		}
 		w.before, w.after = before, after
 	}
-	if from := s.table("silent"); from != nil && hasSilence(c) {
+	if hasSilence(c) {
 		var ok bool
-		if w.silence, ok = from.Text("silent"); !ok {
+		if w.silence, ok = silentText(s); !ok {
 			return false
 		}
 	}
 	c.form = w
-	return tellsApart(s, c)
+	return true
+}
+
+// silentText reads the text that stands for silence.
+func silentText(s said) (string, bool) {
+	from := s.table("silent")
+	if from == nil {
+		s.own.Fault("", `what stands for silence on the wire? write silent = ..., as "off"`)
+		return "", false
+	}
+	text, ok := from.Text("silent")
+	if ok && text == "" {
+		from.Fault("silent", `silent is empty: write the text that stands for silence, as "off"`)
+	}
+	return text, ok && text != ""
 }
 
 // hasSilence reports whether a control reaches -inf dB.
@@ -228,20 +267,41 @@ func readInUnit(s said, c *Control, n number) bool {
 		if u.silence, ok = from.Number("silent"); !ok {
 			return false
 		}
-	}
-	c.form = u
-	return tellsApart(s, c)
-}
-
-// tellsApart sees to it that each step leads back to itself over the wire.
-func tellsApart(s said, c *Control) bool {
-	for step := range c.Curve.Steps() {
-		back, err := c.form.step(c.Curve, c.form.wire(c.Curve, step))
-		if err != nil || math.Round(back) != float64(step) {
-			s.own.Fault("", "step %d of %d, %s, can't be told from its neighbour on the wire: give it more decimals, or fewer steps",
-				step, c.Curve.Steps(), c.Spec.Say(c.Curve.At(step)))
+		if beyondReason(u.silence) {
+			from.Fault("silent", "silent = %s: write the number that stands for silence, as -144.0", source.FormatNumber(u.silence))
 			return false
 		}
 	}
+	c.form = u
 	return true
+}
+
+// tellsApart sees to it that each step leads back to itself over the wire. What shares
+// a named curve and a form is looked at once.
+func (l *loader) tellsApart(s said, c *Control) bool {
+	seen := ""
+	if name, ok := s.own.Value("curve"); ok {
+		seen = fmt.Sprintf("%v %T%v", name, c.form, c.form)
+	}
+	if apart, known := l.apart[seen]; known && seen != "" {
+		return apart // a fault has been told
+	}
+	step := blurred(c)
+	l.apart[seen] = step < 0
+	if step >= 0 {
+		s.own.Fault("", "step %d of %d, %s, can't be told from its neighbour on the wire: give it more decimals, or fewer steps",
+			step, c.Curve.Steps(), c.Spec.Say(c.Curve.At(step)))
+	}
+	return step < 0
+}
+
+// blurred gives the first step that does not lead back to itself over the wire, or -1.
+func blurred(c *Control) int {
+	for step := range c.Curve.Steps() {
+		back, err := c.form.step(c.Curve, c.form.wire(c.Curve, step))
+		if err != nil || math.Round(back) != float64(step) {
+			return step
+		}
+	}
+	return -1
 }

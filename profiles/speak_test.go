@@ -177,23 +177,60 @@ func TestADeskClampsWhatIsBeyondItsEnds(t *testing.T) {
 
 func TestEveryQuestionIsUnderstoodAtTheDesksEnd(t *testing.T) {
 	for _, p := range every(t) {
-		questions := p.Ask(p.Parameters())
-		if len(questions) != len(p.Parameters()) {
-			t.Fatalf("%d questions about %d parameters", len(questions), len(p.Parameters()))
+		missing := make(map[profiles.Parameter]bool)
+		for _, q := range p.Parameters() {
+			missing[q] = p.Askable(q)
 		}
-		for _, question := range append(questions, p.AskWho()) {
+		for _, question := range p.Ask(p.Parameters()) {
 			h := overTheWire(t, question.Message)
-			if diff := cmp.Diff(question.Keys, p.Asked(h)); diff != "" {
-				t.Errorf("%s: %s", question.Message.Address, diff)
-			}
 			if told := p.Told(h); len(told) != 0 {
-				t.Errorf("the question %s sets %v", question.Message.Address, told)
+				t.Errorf("%s: the question %s sets %v", p.Name, h, told)
 			}
-			if got := p.Hear(h); len(got) != 0 {
-				t.Errorf("the question %s, sent back, is heard as %v", question.Message.Address, got)
+			answered := answers(t, p, h)
+			for _, q := range question.Keys {
+				if !answered[q] {
+					t.Errorf("%s: the question %s is not answered for %s", p.Name, h, q)
+				}
+				delete(missing, q)
 			}
+		}
+		for q, askable := range missing {
+			if askable {
+				t.Errorf("%s: there is no question about %s", p.Name, q)
+			}
+		}
+		who := p.AskWho()
+		if len(who.Keys) == 0 {
+			continue // it can only be told
+		}
+		h := overTheWire(t, who.Message)
+		if diff := cmp.Diff(who.Keys, p.Asked(h)); diff != "" {
+			t.Errorf("%s: %s", p.Name, diff)
+		}
+		if told := p.Told(h); len(told) != 0 {
+			t.Errorf("%s: to ask who it is sets %v", p.Name, told)
 		}
 	}
+}
+
+// answers gives the parameters that a desk answers a question with, all as they are
+// when it is switched on.
+func answers(t tb, p *profiles.Profile, question osc.Heard) map[profiles.Parameter]bool {
+	t.Helper()
+	answered := make(map[profiles.Parameter]bool)
+	for _, q := range p.Asked(question) {
+		answer, err := p.Answer(q, func(q profiles.Parameter) (profiles.Value, bool) {
+			c, ok := p.Control(q)
+			return c.Start, ok
+		})
+		if err != nil {
+			t.Fatalf("%s: %v", q, err)
+		}
+		for _, r := range p.Hear(overTheWire(t, answer)) {
+			answered[r.Key] = true
+		}
+	}
+	return answered
 }
 
 func TestParametersThatTheDeskDoesNotHaveAreNotAskedAbout(t *testing.T) {

@@ -38,6 +38,10 @@ func (d *Desk) takeNext() int {
 
 // act does what one message asks for.
 func (d *Desk) act(m osc.Heard, from netip.AddrPort) {
+	if !d.greeted(m, from) {
+		d.counts.Ungreeted++
+		return
+	}
 	if place, lapses, ok := d.profile.AskedToFollow(m); ok {
 		d.forgetLapsed()
 		if d.followers[from] == nil && len(d.followers) < maxFollowers {
@@ -50,16 +54,16 @@ func (d *Desk) act(m osc.Heard, from netip.AddrPort) {
 		return
 	}
 	asked, told := d.profile.Asked(m), d.profile.Told(m)
-	for _, q := range asked {
+	if len(asked) > 0 {
 		d.counts.Questions++
-		d.answer(q, from)
+		d.answer(asked, from)
 	}
 	for _, s := range told {
 		d.counts.Settings++
 		d.hold(Set, s, from)
 		d.pull()
 	}
-	if len(asked)+len(told) == 0 {
+	if len(asked)+len(told) == 0 && !d.profile.Greeted(m) && !d.profile.KeptAlive(m) {
 		d.counts.Unplaced++
 		d.watch(Event{What: Unplaced})
 	}
@@ -78,7 +82,7 @@ func (d *Desk) hold(how EventKind, s profiles.Setting, by netip.AddrPort) {
 	for peer, f := range d.followers {
 		_, all := f[profiles.Place{}]
 		if _, here := f[s.Parameter.Place]; peer != by && (all || here) {
-			d.send(s.Parameter, peer)
+			d.send([]profiles.Parameter{s.Parameter}, peer)
 		}
 	}
 }
@@ -94,11 +98,35 @@ func (d *Desk) forgetLapsed() {
 	}
 }
 
-// answer tells one parameter, and what is told together with it, to the one who asked.
-func (d *Desk) answer(q profiles.Parameter, to netip.AddrPort) {
-	v, _ := d.lookUp(q)
-	d.watch(Event{What: Asked, Setting: profiles.Setting{Parameter: q, Value: v}})
-	d.send(q, to)
+// maxGreeted bounds how many the desk remembers to have greeted it.
+const maxGreeted = 1 << 10
+
+// greeted reports whether the desk listens to one who sends a message: on a model that
+// waits for a greeting, only from that on.
+func (d *Desk) greeted(m osc.Heard, from netip.AddrPort) bool {
+	if !d.waitsForGreeting {
+		return true
+	}
+	if d.profile.Greeted(m) {
+		for other := range d.greeters {
+			if len(d.greeters) < maxGreeted {
+				break
+			}
+			delete(d.greeters, other)
+		}
+		d.greeters[from] = struct{}{}
+	}
+	_, ok := d.greeters[from]
+	return ok
+}
+
+// answer tells parameters, and what is told together with them, to the one who asked.
+func (d *Desk) answer(asked []profiles.Parameter, to netip.AddrPort) {
+	for _, q := range asked {
+		v, _ := d.lookUp(q)
+		d.watch(Event{What: Asked, Setting: profiles.Setting{Parameter: q, Value: v}})
+	}
+	d.send(asked, to)
 }
 
 // lookUp gives what the desk holds, its own name included.
@@ -110,22 +138,46 @@ func (d *Desk) lookUp(q profiles.Parameter) (profiles.Value, bool) {
 	return v, ok
 }
 
-func (d *Desk) send(q profiles.Parameter, to netip.AddrPort) {
+// longestBundle bounds the bundles of answers, in bytes, so that they travel in one
+// piece.
+const longestBundle = 1400
+
+// send tells what the desk holds, each in a packet of its own, or on a model that does
+// so, in bundles.
+func (d *Desk) send(all []profiles.Parameter, to netip.AddrPort) {
 	if d.options.Silent {
 		return
 	}
-	message, err := d.profile.Answer(q, d.lookUp)
-	if err != nil {
-		return // a value that the profile itself can't say: the desk stays silent
+	if link := d.profile.Link; link.AnswerPort != 0 && link.Over == profiles.OverUDP {
+		to = netip.AddrPortFrom(to.Addr(), uint16(link.AnswerPort))
 	}
-	packet, err := message.Encode()
-	if err != nil {
-		return
+	var bundle []osc.Message
+	var packet []byte
+	for _, q := range all {
+		message, err := d.profile.Answer(q, d.lookUp)
+		if err != nil {
+			continue // a value that the profile itself can't say: the desk stays silent
+		}
+		if !d.profile.Link.Bundled {
+			if packet, err = message.Encode(); err == nil {
+				d.out.pass(arrival{packet: packet, peer: to})
+			}
+			continue
+		}
+		longer, err := osc.EncodeBundle(append(bundle, message)...)
+		switch {
+		case err != nil:
+			continue
+		case len(longer) > longestBundle && len(bundle) > 0:
+			d.out.pass(arrival{packet: packet, peer: to})
+			bundle = nil
+			longer, _ = osc.EncodeBundle(message)
+		}
+		bundle, packet = append(bundle, message), longer
 	}
-	if port := d.profile.Link.AnswerPort; port != 0 {
-		to = netip.AddrPortFrom(to.Addr(), uint16(port))
+	if len(bundle) > 0 {
+		d.out.pass(arrival{packet: packet, peer: to})
 	}
-	d.out.pass(arrival{packet: packet, peer: to})
 }
 
 // transmit sends a packet that the outward way has let through.

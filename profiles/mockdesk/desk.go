@@ -21,7 +21,8 @@ type Options struct {
 	// Listen is the address to listen on; "127.0.0.1:0" if empty.
 	Listen string
 	// Socket is what the desk hears and speaks through, for a network that is not
-	// there either; nil for UDP at Listen. Close closes it.
+	// there either; nil for the profile's kind of link at Listen. Whoever gives one has
+	// made the connection: nobody needs to greet the desk over it. Close closes it.
 	Socket Socket
 	// Says is the model name that the desk answers; the profile's if empty.
 	Says string
@@ -36,6 +37,9 @@ type Options struct {
 	// if nil.
 	Now func() time.Time
 }
+
+// lasting is a socket with connections, which break when the desk is switched off.
+type lasting interface{ hangUp() }
 
 // Socket is the desk's end of the network. A [net.UDPConn] is one; that of a test keeps
 // the packets in memory. Reading ends with net.ErrClosed once it is closed.
@@ -82,8 +86,11 @@ type Counts struct {
 	// Malformed counts the packets that were no OSC, Unplaced the messages of which
 	// the profile makes nothing: another address, or a value of another kind.
 	Malformed, Unplaced int
-	// Settings and Questions count the messages that set a value and asked for one.
+	// Settings counts the values that were set, Questions the messages that asked.
 	Settings, Questions int
+	// Ungreeted counts the messages that were ignored since their sender had not
+	// greeted the desk, where its profile has a greeting.
+	Ungreeted int
 }
 
 // Desk is a running mock desk. Its methods may be called from any goroutine.
@@ -92,14 +99,17 @@ type Desk struct {
 	options Options // but for Trouble, which changes
 	socket  Socket
 	in, out *way
-	wake    chan struct{} // filled when a packet was queued
-	stop    context.CancelFunc
-	done    sync.WaitGroup
+	// waitsForGreeting says that the desk ignores whoever has not greeted it.
+	waitsForGreeting bool
+	wake             chan struct{} // filled when a packet was queued
+	stop             context.CancelFunc
+	done             sync.WaitGroup
 
 	mu        sync.Mutex
 	queue     []arrival
 	holds     map[profiles.Parameter]profiles.Value
 	followers map[netip.AddrPort]following
+	greeters  map[netip.AddrPort]struct{}
 	counts    Counts
 	longest   int // queue
 	limiter   *rate.Limiter
@@ -134,9 +144,11 @@ func Start(profile *profiles.Profile, o Options) (*Desk, error) {
 	ctx, stop := context.WithCancel(context.Background())
 	d := &Desk{
 		profile: profile, options: o, socket: socket, stop: stop,
-		wake:      make(chan struct{}, 1),
-		repaced:   make(chan struct{}),
-		followers: make(map[netip.AddrPort]following),
+		wake:             make(chan struct{}, 1),
+		repaced:          make(chan struct{}),
+		followers:        make(map[netip.AddrPort]following),
+		greeters:         make(map[netip.AddrPort]struct{}),
+		waitsForGreeting: o.Socket == nil && profile.Link.Greeting.Address != "",
 	}
 	d.in = newWay(o.Trouble.In, o.Trouble.Seed, d.enqueue)
 	d.out = newWay(o.Trouble.Out, o.Trouble.Seed+1, d.transmit)
@@ -195,6 +207,7 @@ func (d *Desk) switchOn() {
 		d.holds[q] = control.Start
 	}
 	clear(d.followers)
+	clear(d.greeters)
 }
 
 // Addr is where the desk listens, as HOST:PORT.

@@ -1,5 +1,5 @@
-// Package mockdesk is a desk that is not there: it listens on UDP, holds every
-// parameter of a profile, and behaves as desks do, well or badly. It serves to
+// Package mockdesk is a desk that is not there: it listens on the link that a profile
+// names, UDP or TCP, holds every parameter of the profile, and behaves as desks do, well or badly. It serves to
 // rehearse, to try a profile before a real desk hears of it, and to judge in tests
 // what a recall has really done.
 //

@@ -70,6 +70,9 @@ func (d *Desk) RestartAfter(settings int, takes time.Duration) {
 }
 
 func (d *Desk) restart(takes time.Duration) {
+	if s, ok := d.socket.(lasting); ok {
+		s.hangUp()
+	}
 	d.switchOn()
 	d.offUntil = d.options.Now().Add(takes)
 	d.watch(Event{What: Restarted})

@@ -6,6 +6,7 @@ import (
 	"net"
 	"net/netip"
 	"sync"
+	"time"
 
 	"deskhand/osc"
 )
@@ -52,7 +53,15 @@ func (s *streams) accept() {
 	}
 }
 
-// keep notes a connection, unless the socket is being closed.
+// The limits of connections.
+const (
+	// maxConnections bounds how many there are at a time; further ones are hung up on.
+	maxConnections = 64
+	// patience is how long a peer may take to accept a packet before it is hung up on.
+	patience = time.Second
+)
+
+// keep notes a connection, unless there are too many or the socket is being closed.
 func (s *streams) keep(peer netip.AddrPort, conn net.Conn) bool {
 	s.mu.Lock()
 	defer s.mu.Unlock()
@@ -60,9 +69,12 @@ func (s *streams) keep(peer netip.AddrPort, conn net.Conn) bool {
 	case <-s.closed:
 		return false
 	default:
-		s.conns[peer] = conn
-		return true
 	}
+	if len(s.conns) >= maxConnections {
+		return false
+	}
+	s.conns[peer] = conn
+	return true
 }
 
 // read takes packets off one connection until it ends, or what comes is no frame.
@@ -106,7 +118,21 @@ func (s *streams) WriteToUDPAddrPort(packet []byte, to netip.AddrPort) (int, err
 	if !ok {
 		return 0, net.ErrClosed
 	}
-	return conn.Write(osc.AppendFrame(nil, packet, s.framing))
+	_ = conn.SetWriteDeadline(time.Now().Add(patience))
+	n, err := conn.Write(osc.AppendFrame(nil, packet, s.framing))
+	if err != nil {
+		_ = conn.Close() // half a packet may be out: the stream is of no use any more
+	}
+	return n, err
+}
+
+// hangUp ends every connection, as when the desk is switched off.
+func (s *streams) hangUp() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	for _, conn := range s.conns {
+		_ = conn.Close()
+	}
 }
 
 func (s *streams) LocalAddr() net.Addr { return s.listener.Addr() }
@@ -117,10 +143,8 @@ func (s *streams) Close() error {
 	s.once.Do(func() {
 		s.mu.Lock()
 		close(s.closed)
-		for _, conn := range s.conns {
-			_ = conn.Close()
-		}
 		s.mu.Unlock()
+		s.hangUp()
 		err = s.listener.Close()
 	})
 	s.done.Wait()
