@@ -75,6 +75,7 @@ and follow the local rules on sound levels and electrical safety.`,
 	root.AddCommand(
 		a.demoCommand(), a.newCommand(), a.checkCommand(), a.showCommand(), a.diffCommand(), a.readCommand(),
 		a.sendCommand(), a.swapCommand(), a.keepCommand(), a.undoCommand(), a.mockCommand(),
+		a.profileCommand(),
 	)
 	root.SetHelpCommand(helpCommand())
 	a.completeFlags(root)
