@@ -58,8 +58,8 @@ func (l *loader) expand(families []family) {
 	}
 	x.enterUnits()
 	x.enterBlocks()
-	if !slices.ContainsFunc(families, func(f family) bool { return !f.absent }) && len(families) > 0 {
-		l.faultIn("", "every parameter of the profile is absent")
+	if len(p.parameters) == 0 && len(l.faults()) == 0 {
+		l.faultIn("", "the desk has no parameter: all are absent, or of places that it has none of")
 	}
 }
 
@@ -168,10 +168,16 @@ func (x *expansion) reachesEach(f family) bool {
 			continue
 		}
 		for _, counter := range f.counters {
-			if !t.holds(counter, f.pattern) {
+			switch {
+			case t.holds(counter, f.pattern):
+				continue
+			case t.key == telling:
 				x.document.AddFault(f.line, "address %q: {%s} is missing, so that each %s would share one address", f.pattern.text, counter, counter)
-				return false
+			default:
+				x.document.AddFault(f.line, "address %q: {%s} is missing, and [%s] says it nowhere else, so that each %s would share one message",
+					f.pattern.text, counter, t.key, counter)
 			}
+			return false
 		}
 		for _, counter := range t.at.counters {
 			if counter != "at" && !slices.Contains(f.numbered(), counter) {
@@ -237,7 +243,7 @@ func (x *expansion) enterUnits() {
 			continue
 		}
 		whole = append(whole, u)
-		x.enter(p.tells, u.tell, u, "setting")
+		x.enter(p.tells, u.tell, u, setting)
 		x.enter(p.answers, u.answer, u, "answer")
 		if u.askable {
 			x.enter(p.asks, u.ask, u, "question")
@@ -253,6 +259,9 @@ func (x *expansion) enterUnits() {
 	}
 }
 
+// setting is what faults call a message that sets.
+const setting = "setting"
+
 // enter makes a unit to be found by one sort of message.
 func (x *expansion) enter(d doors, s layout, u *unit, what string) {
 	if who := x.reserved(s.address); who != "" {
@@ -264,7 +273,7 @@ func (x *expansion) enter(d doors, s layout, u *unit, what string) {
 	case err != nil:
 		x.faultOf(u, "%s: %s", u.first(), err)
 	case other == nil:
-	case len(s.args) == 1 && s.hole == 0 || len(s.args) == 0:
+	case what == setting && len(s.args) == 1:
 		x.faultOf(u, "%s and %s share the address %s", u.first(), x.placeOf(other.first()), s.address)
 	default:
 		x.faultOf(u, "%s and %s share the %s %s", u.first(), x.placeOf(other.first()), what, s.message([]any{"..."}))

@@ -61,8 +61,11 @@ func fits(spec Spec, v Value) error {
 			return fmt.Errorf("%s is no choice for %s%s", v, spec.Name, source.DidYouMean(word, spec.Words))
 		}
 	default:
-		if !isNumber || !spec.Allows(n) {
-			return fmt.Errorf("%s can't be meant: expected %s", v, spec.SayBounds())
+		if !isNumber {
+			return fmt.Errorf("%s is not a number", v)
+		}
+		if !spec.Allows(n) {
+			return fmt.Errorf("%s can't be meant: expected %s", spec.Say(v), spec.SayBounds())
 		}
 	}
 	return nil

@@ -267,8 +267,9 @@ func readInUnit(s said, c *Control, n number) bool {
 		if u.silence, ok = from.Number("silent"); !ok {
 			return false
 		}
-		if beyondReason(u.silence) {
-			from.Fault("silent", "silent = %s: write the number that stands for silence, as -144.0", source.FormatNumber(u.silence))
+		lowest, _ := c.Curve.At(1).Number()
+		if beyondReason(u.silence) || u.silence >= lowest {
+			from.Fault("silent", "silent = %s: write a number below the lowest sound, %s", source.FormatNumber(u.silence), c.Spec.Say(Number(lowest)))
 			return false
 		}
 	}
