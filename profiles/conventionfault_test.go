@@ -136,3 +136,43 @@ func TestAConventionThatIsSaidWronglyIsAFaultOnItsLine(t *testing.T) {
 		})
 	}
 }
+
+func TestWhatIsWrongWithABaseIsToldWhereItStands(t *testing.T) {
+	words := strings.Replace(large, "switch = { as = \"word\" }", "switch = { as = \"word\", words = [\"no\", \"yes\"] }\nchoice = { as = \"word\", words = [\"a\", \"b\"] }", 1)
+	for _, test := range []struct {
+		name, text, want string
+	}{
+		{"a base that isn't", "name = \"s\"\nbased = \"larger\"", `small.toml:2: based = "larger": there is none such`},
+		{"a base that is no text", "name = \"s\"\nbased = 3", `small.toml:2: based: write the name of another profile, as "quay-24"`},
+		{"a circle", "name = \"s\"\nbased = \"circle\"", `circle.toml:2: based = "circle": these profiles stand on each other in a circle, or too high`},
+		{"a tower", "name = \"s\"\nbased = \"t1\"", `t4.toml:2: based = "t5": these profiles stand on each other in a circle, or too high`},
+		{"a base with a fault", "name = \"s\"\nbased = \"faulty\"", "faulty.toml:8: port = 0: a port is a number from 1 to 65535"},
+		{"what the base has not", "name = \"s\"\nbased = \"large\"\n[channel]\npan = { absent = true }", "small.toml:4: absent = true takes away what would be there without it: there is no channel.pan"},
+		{"nothing left", "name = \"s\"\nbased = \"large\"\nbands = 0\n[channel]\nmute.absent = true\nmain.absent = true\nfader.absent = true",
+			"small.toml:2: the desk has no parameter: all are absent, or of places that it has none of"},
+		{"an address of the base's", "name = \"s\"\nbased = \"large\"\n[channel]\npan = { at = \"/ch/{channel}/mute\", linear = [-100, 100], steps = 3 }",
+			`small.toml:4: channel.1.pan and channel.1.mute (line 2) share the setting /ch/00/mute s "set" s "..."`},
+		{"more channels than the base has words for", "name = \"s\"\nbased = \"worded\"\nmixes = 3", "small.toml:2: nothing says how mix 3 is written, the last being 3"},
+		{"a choice that the base's words don't fit", "name = \"s\"\nbased = \"words\"\n[channel]\nsend.mix.tap = { at = \"/t/{channel}/{mix}\", choice = [\"pre\", \"post\"] }\ncolour = { at = \"/c/{channel}\", choice = [\"red\", \"blue\", \"white\"] }",
+			"words.toml:22: 2 words for the 3 steps of colour"},
+		{"a base's places with other messages", "name = \"s\"\nbased = \"large\"\n[ask]\nat = \"/get\"\n[channel]\nmain.absent = true\nfader.absent = true\neq.band.on.absent = true",
+			`small.toml:2: address "/ch/{channel}/mute": {channel} is missing, and [ask] says it nowhere else, so that each channel would share one message`},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			p, err := family(map[string]string{
+				"large": large, "words": words,
+				"worded": strings.Replace(large, "[numbers]", "[numbers]\nmix = [{ words = [\"A\", \"B\"] }]", 1),
+				"faulty": strings.Replace(large, "port = 9000", "port = 0", 1),
+				"circle": "name = \"c\"\nbased = \"circle\"",
+				"t1":     "name = \"t\"\nbased = \"t2\"", "t2": "name = \"t\"\nbased = \"t3\"", "t3": "name = \"t\"\nbased = \"t4\"", "t4": "name = \"t\"\nbased = \"t5\"",
+				"t5": large,
+			}).Load("small.toml", []byte(test.text))
+			if p != nil {
+				t.Error("a profile with a fault was given out")
+			}
+			if fmt.Sprint(err) != test.want {
+				t.Errorf("%v\nnot\n%s", err, test.want)
+			}
+		})
+	}
+}
