@@ -2,6 +2,7 @@ package profiles_test
 
 import (
 	"errors"
+	"regexp"
 	"strings"
 	"testing"
 
@@ -12,12 +13,21 @@ import (
 // FuzzLoad sees to it that no text makes the loader panic, or lets it give out a
 // profile whose values don't come back the same.
 func FuzzLoad(f *testing.F) {
-	text, err := profiles.Shipped("quay-24")
-	if err != nil {
-		f.Fatal(err)
+	few := regexp.MustCompile(`(?m)^(channels|mixes) = \d+$`) // places, so that each try is short
+	for _, name := range profiles.ShippedNames() {
+		text, err := profiles.Shipped(name)
+		if err != nil {
+			f.Fatal(err)
+		}
+		small := few.ReplaceAllString(string(text), "$1 = 2")
+		f.Add(strings.NewReplacer("upto = 40", "upto = 1", `["A", "B", "C", "D"]`, `["A", "B"]`).Replace(small))
+		f.Add("name = \"smaller\"\nbased = \"" + name + "\"\nchannels = 1\nmixes = 1\n[main]\nfader = { absent = true }")
 	}
-	// Few places keep each try short.
-	f.Add(strings.NewReplacer("channels = 24", "channels = 2", "mixes = 8", "mixes = 1", "bands = 4", "bands = 2").Replace(string(text)))
+	f.Add(group)
+	f.Add(blocks)
+	f.Add(large)
+	f.Add(head + "[tell]\narguments = [{ base = 1, channel = 2147483647 }, \"{value}\", 0.5, true]\n[ask]\nat = \"/get{at}\"\n[channel]\nmute = { at = \"/m/{channel}\" }")
+	f.Add(head + "[numbers]\nchannel = [{ upto = 1, words = [\"a\"] }, { digits = 6, write = \"x/{}/y\" }]\n[channel]\nlabel = { at = \"/{channel}\", text = 3 }\nown = { label = \"own\", fixed = -inf, unit = \"dB\" }")
 	f.Add(head + "[channel]\n" + `fader = { at = "/f/{channel}", points = [[0, -inf], [0.5, -10.0], [1, 8.0]], steps = 11 }`)
 	f.Add(head + "[channel]\n" + `fader = { at = "/f/{channel}", linear = [-60, 10], steps = 72, silence = true, as = "int", wire = [9, 999] }`)
 	f.Add(head + "[channel]\n" + `eq.band.q = { at = "/f/{channel}/{band}", log = [16, 0.25], steps = 5, wire = [1, -1], start = 2 }`)
@@ -53,6 +63,14 @@ func FuzzLoad(f *testing.F) {
 				continue // its family's members differ in their numbers only
 			}
 			seen[c] = true
+			for _, question := range p.Ask([]profiles.Parameter{q}) {
+				if len(all) > 1000 {
+					break // a block of so many answers takes its time
+				}
+				if !answers(t, p, overTheWire(t, question.Message))[q] {
+					t.Fatalf("%s: the question %s is not answered", q, question.Message)
+				}
+			}
 			checkWire(t, p, profiles.Setting{Parameter: q, Value: c.Start})
 			if last := c.Curve.Steps() - 1; last > 0 {
 				for _, step := range []int{0, 1, last / 2, last - 1, last} {

@@ -114,6 +114,11 @@ func (x *expansion) enterBlocks() {
 	p.blockAsks = make(blockAsks)
 	var useful []block
 	for _, b := range p.blocks {
+		questions := size(b.counters(), x.counts())
+		if len(p.blockAsks)+questions > maxAddresses {
+			x.faultIn("block", "the blocks would expand to more than %d questions", maxAddresses)
+			return
+		}
 		err := x.enterBlock(&b)
 		if err != nil && b.line > 0 {
 			x.document.AddFault(b.line, "%s", err)
