@@ -28,6 +28,7 @@ there are.`,
 	c.AddCommand(
 		a.profileCheckCommand(),
 		a.profileListCommand(),
+		a.profileTraceCommand(),
 	)
 	return c
 }

@@ -1,0 +1,307 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net"
+	"os"
+	"slices"
+	"strconv"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"deskhand/osc"
+	"deskhand/profiles"
+	"deskhand/profiles/trace"
+	"deskhand/scenes/desk"
+)
+
+const (
+	// maxUnread bounds the packets that wait to be printed; more are dropped and counted.
+	maxUnread = 1 << 12
+	// followEvery is how often to ask to be told of changes where no profile says.
+	followEvery = 3 * time.Second
+)
+
+// ear is a link with somebody who listens in: what the desk sends goes to packets, too.
+type ear struct {
+	osc.Link
+	began   time.Time
+	packets chan trace.Event
+	dropped atomic.Uint64
+	broken  chan error // why the link has ended
+}
+
+func (e *ear) Receive(buffer []byte) (int, error) {
+	n, err := e.Link.Receive(buffer)
+	if err != nil {
+		select {
+		case e.broken <- err:
+		default: // told already
+		}
+		return n, err
+	}
+	select {
+	case e.packets <- trace.Event{At: time.Since(e.began), Packet: slices.Clone(buffer[:n])}:
+	default:
+		e.dropped.Add(1)
+	}
+	return n, nil
+}
+
+// listening is a desk that is listened to.
+type listening struct {
+	*ear
+	close func() error
+	stop  context.CancelFunc
+	done  sync.WaitGroup
+	// note says what is remarkable about the desk, or is nil.
+	note error
+}
+
+func (l *listening) end() {
+	l.stop()
+	_ = l.close() // nothing can be lost with it
+	l.done.Wait()
+}
+
+// listenTo opens the link to a desk, and asks it to tell its changes for as long as it
+// is listened to.
+func (a *app) listenTo(ctx context.Context, t tracing, to target) (*listening, error) {
+	link, err := dialFor(ctx, t, to)
+	if err != nil {
+		return nil, err
+	}
+	l := &listening{ear: &ear{
+		Link: link, began: time.Now(),
+		packets: make(chan trace.Event, maxUnread), broken: make(chan error, 1),
+	}}
+	ctx, l.stop = context.WithCancel(ctx)
+	var tell func(context.Context, ...osc.Message) error
+	if to.profile == nil {
+		c := osc.Converse(l.ear, osc.Manner{}, func(osc.Heard) []osc.Report[int, int] { return nil }, nil)
+		l.close, tell = c.Close, c.Tell
+	} else {
+		d := desk.Over(l.ear, to.profile, to.address, desk.Options{})
+		l.close, tell = d.Close, func(_ context.Context, messages ...osc.Message) error { return sendAll(link, messages) }
+		if err := l.meet(ctx, d, t, to.profile); err != nil {
+			l.end()
+			return nil, err
+		}
+	}
+	if len(t.follow) > 0 {
+		var requests []osc.Message
+		for _, address := range t.follow {
+			requests = append(requests, osc.Message{Address: address})
+		}
+		l.done.Go(func() { repeat(ctx, followEvery, func() error { return tell(ctx, requests...) }) })
+	}
+	return l, nil
+}
+
+// meet greets a desk whose profile is known, asks who it is and to be told of changes.
+func (l *listening) meet(ctx context.Context, d *desk.Desk, t tracing, p *profiles.Profile) error {
+	if p.Link.Over == profiles.OverUDP && t.over == "" {
+		if err := sendAll(l.Link, []osc.Message{p.Link.Greeting}); err != nil {
+			return unreached{err}
+		}
+		if p.Link.Alive.Address != "" {
+			l.done.Go(func() {
+				repeat(ctx, p.Link.AliveEvery, func() error { return sendAll(l.Link, []osc.Message{p.Link.Alive}) })
+			})
+		}
+	}
+	var other *desk.OtherDesk
+	switch err := d.Identify(ctx); {
+	case errors.As(err, &other):
+		l.note = fmt.Errorf("%s says it is %q and not %q: the profile may not suit it", other.Address, other.Says, other.Want)
+	case err != nil:
+		return err
+	}
+	if requests, _ := p.AskToFollow(); len(requests) > 0 {
+		l.done.Go(func() { _ = d.Follow(ctx) }) // ends with the context or the link, which is told
+	}
+	return nil
+}
+
+// sendAll sends messages, without those that have no address.
+func sendAll(link osc.Link, messages []osc.Message) error {
+	for _, m := range messages {
+		if m.Address == "" {
+			continue
+		}
+		packet, err := m.Encode()
+		if err == nil {
+			err = link.Send(packet)
+		}
+		if err != nil {
+			return err
+		}
+	}
+	return nil
+}
+
+// repeat does something at once and again and again, until it fails or the context ends.
+func repeat(ctx context.Context, every time.Duration, do func() error) {
+	ticker := time.NewTicker(every)
+	defer ticker.Stop()
+	for do() == nil {
+		select {
+		case <-ticker.C:
+		case <-ctx.Done():
+			return
+		}
+	}
+}
+
+// dialFor opens the link that the flags name, or else the profile.
+func dialFor(ctx context.Context, t tracing, to target) (osc.Link, error) {
+	like := profiles.Link{}
+	if to.profile != nil {
+		like = to.profile.Link
+	}
+	over, err := overNamed(t.over, like.Over)
+	if err != nil {
+		return nil, err
+	}
+	if over != profiles.OverUDP && t.listen != "" {
+		return nil, fmt.Errorf("--listen is for udp: over %s a desk answers on the connection", over)
+	}
+	looking, cancel := context.WithTimeout(ctx, lookUpWithin)
+	defer cancel()
+	var link osc.Link
+	if over == profiles.OverUDP {
+		local := t.listen
+		if local == "" && like.AnswerPort != 0 {
+			local = strconv.Itoa(like.AnswerPort)
+		}
+		link, err = nilOr(osc.DialUDP(looking, to.address, osc.UDPOptions{Local: local, AnyPort: local != ""}))
+	} else {
+		o := osc.TCPOptions{Framing: osc.Sized, Alive: like.Alive, AliveEvery: like.AliveEvery}
+		if over == profiles.OverSlip {
+			o.Framing = osc.Slip
+		}
+		if like.Greeting.Address != "" {
+			o.Greeting = []osc.Message{like.Greeting}
+		}
+		link, err = nilOr(osc.DialTCP(looking, to.address, o))
+	}
+	if err != nil {
+		return nil, unreached{err}
+	}
+	return link, nil
+}
+
+// nilOr keeps a nil pointer from becoming a link that is not nil.
+func nilOr[L osc.Link](link L, err error) (osc.Link, error) {
+	if err != nil {
+		return nil, err
+	}
+	return link, nil
+}
+
+func overNamed(word string, otherwise profiles.Over) (profiles.Over, error) {
+	if word == "" {
+		return otherwise, nil
+	}
+	for _, over := range []profiles.Over{profiles.OverUDP, profiles.OverSlip, profiles.OverSizes} {
+		if over.String() == word {
+			return over, nil
+		}
+	}
+	return 0, fmt.Errorf("--over %q: write udp, tcp-slip or tcp-sizes", word)
+}
+
+// keeper writes what is heard into a file, as long as it goes well and not for ever.
+type keeper struct {
+	file   *os.File
+	writer *trace.Writer
+	events int
+	bytes  int
+	failed error
+}
+
+// maxSaved bounds the packets that are kept, in bytes.
+const maxSaved = 32 << 20
+
+func (a *app) newKeeper(path string) (*keeper, error) {
+	if path == "" {
+		return nil, nil
+	}
+	f, err := os.OpenFile(a.path(path), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if errors.Is(err, os.ErrExist) {
+		return nil, fmt.Errorf("--save %s: there is such a file already: name a new one", path)
+	}
+	if err != nil {
+		return nil, fmt.Errorf("--save: %w", err)
+	}
+	w, err := trace.NewWriter(f)
+	return &keeper{file: f, writer: w, failed: err}, nil
+}
+
+func (k *keeper) add(e trace.Event) {
+	if k == nil || k.failed != nil {
+		return
+	}
+	k.events++
+	if k.bytes += len(e.Packet); k.events > trace.MaxEvents || k.bytes > maxSaved {
+		k.failed = fmt.Errorf("%s is full: what came later is not in it", k.file.Name())
+		return
+	}
+	k.failed = k.writer.Add(e)
+}
+
+// end closes the file, and says what did not get into it.
+func (k *keeper) end() error {
+	if k == nil {
+		return nil
+	}
+	if err := errors.Join(k.failed, k.file.Close()); err != nil {
+		return fmt.Errorf("--save: %w", err)
+	}
+	return nil
+}
+
+// traceDesk listens to a desk until the user ends it.
+func (a *app) traceDesk(ctx context.Context, t tracing, to target) (err error) {
+	if t.during > 0 {
+		var stop context.CancelFunc
+		ctx, stop = context.WithTimeout(ctx, t.during)
+		defer stop()
+	}
+	k, err := a.newKeeper(t.save)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, k.end()) }()
+	l, err := a.listenTo(ctx, t, to)
+	if err != nil {
+		return err
+	}
+	defer l.end()
+	talk := newTraceTalk(a, to.profile)
+	talk.started(to, l)
+	if t.into != "" {
+		return a.learnLive(ctx, t, to, l, k)
+	}
+	for {
+		select {
+		case e := <-l.packets:
+			k.add(e)
+			talk.happened(e)
+		case err := <-l.broken:
+			if errors.Is(err, net.ErrClosed) {
+				return nil
+			}
+			return unreached{fmt.Errorf("the link to the desk has ended: %w", err)}
+		case <-ctx.Done():
+			talk.ended(l.dropped.Load())
+			if t.during > 0 && talk.messages == 0 {
+				return unreached{fmt.Errorf("nothing was heard from %s: is it on, and does it tell its changes without being asked? (--follow ADDRESS asks)", to.address)}
+			}
+			return nil
+		}
+	}
+}
