@@ -17,7 +17,11 @@ func instruction(c scenes.Change) string {
 		first := (c.Parameter.Place.Number-1)/c.Bank*c.Bank + 1
 		where = fmt.Sprintf("channels %d to %d", first, first+c.Bank-1)
 	}
-	text := fmt.Sprintf("%s: %s to %s", where, c.Hand, c.Spec.Say(c.To))
+	join := " to "
+	if c.Spec.Kind == profiles.Toggle {
+		join = ", so that it is "
+	}
+	text := where + ": " + c.Hand + join + c.Spec.Say(c.To)
 	if !c.From.IsZero() {
 		text += fmt.Sprintf(" (it was %s)", c.Spec.Say(c.From))
 	}
