@@ -15,6 +15,16 @@ type completion = func(*cobra.Command, []string, string) ([]string, cobra.ShellC
 const noFiles = cobra.ShellCompDirectiveNoFileComp
 
 func (a *app) completeFlags(root *cobra.Command) {
+	root.InitDefaultCompletionCmd()
+	for _, c := range root.Commands() {
+		if c.Name() == "completion" {
+			c.Short = "has your shell complete commands, positions, performers and files"
+			c.Long = `completion prints a script for a shell. Once the shell has read it, the tab key completes
+commands, flags, and from the book positions, performers and files.
+
+deskhand completion SHELL --help says how to have it read whenever the shell starts.`
+		}
+	}
 	_ = root.RegisterFlagCompletionFunc("venue", func(*cobra.Command, []string, string) ([]string, cobra.ShellCompDirective) {
 		return a.names(scenes.Venues), noFiles
 	})

@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"context"
 	"errors"
 	"fmt"
 	"io"
@@ -17,21 +18,44 @@ import (
 // longestTyped bounds a line that is typed at the mock desk, in bytes.
 const longestTyped = 4096
 
-// hands reads hand moves until the input ends, which does not end the desk.
-func (m *mockTalk) hands(desk *mockdesk.Desk) {
-	lines := bufio.NewReaderSize(m.app.in, longestTyped)
+// typed is a line of the input, or why there is none.
+type typed struct {
+	line string
+	err  error
+}
+
+// hands does what is typed until the context ends. The end of the input does not end
+// it.
+func (m *mockTalk) hands(ctx context.Context, desk *mockdesk.Desk) {
+	lines := make(chan typed)
+	go readTyped(ctx, m.app.in, lines) // nothing can wake it from its reading but the input, or the program's end
 	for {
-		line, err := typedLine(lines)
-		if err == nil {
-			err = m.hand(desk, line)
-		}
-		switch {
-		case errors.Is(err, errTooLong):
-			m.complain(err)
-		case errors.Is(err, errInputEnded):
+		select {
+		case <-ctx.Done():
 			return
-		case err != nil:
-			m.complain(err)
+		case t := <-lines:
+			if t.err == nil {
+				t.err = m.hand(desk, t.line)
+			}
+			if t.err != nil {
+				m.app.complain(t.err)
+			}
+		}
+	}
+}
+
+// readTyped passes on what is typed until the input ends.
+func readTyped(ctx context.Context, in io.Reader, lines chan<- typed) {
+	reader := bufio.NewReaderSize(in, longestTyped)
+	for {
+		line, err := typedLine(reader)
+		if errors.Is(err, errInputEnded) {
+			return
+		}
+		select {
+		case lines <- typed{line, err}:
+		case <-ctx.Done():
+			return
 		}
 	}
 }
@@ -59,12 +83,6 @@ func typedLine(lines *bufio.Reader) (string, error) {
 		return "", errInputEnded
 	}
 	return "", errTooLong
-}
-
-func (m *mockTalk) complain(err error) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
-	m.app.complain(err)
 }
 
 // hand does what one typed line says.

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"net"
 	"strconv"
-	"sync"
 	"syscall"
 
 	"deskhand/profiles"
@@ -99,8 +98,7 @@ func (a *app) mock(ctx context.Context, words []string, o mockdesk.Options) erro
 	}
 	defer desk.Close()
 	talk.started(desk)
-	go talk.hands(desk) // ends with the input, or with the program
-	<-ctx.Done()
+	talk.hands(ctx, desk)
 	return nil
 }
 
@@ -135,7 +133,6 @@ func (a *app) mockProfile(words []string) (*profiles.Profile, error) {
 type mockTalk struct {
 	app     *app
 	profile *profiles.Profile
-	mu      sync.Mutex // events and replies are printed whole
 }
 
 // mockEvent is what --json prints of something that happens at a mock desk.
@@ -154,7 +151,7 @@ func (m *mockTalk) started(desk *mockdesk.Desk) {
 		fmt.Sprintf("%s, a mock desk, listens on %s; type hand moves, Ctrl-C ends it", m.profile.Name, desk.Addr()))
 	host, _, _ := net.SplitHostPort(desk.Addr())
 	if ip := net.ParseIP(host); ip == nil || !ip.IsLoopback() {
-		m.complain(errors.New("this mock desk listens beyond this machine: anyone on the network can move it"))
+		m.app.complain(errors.New("this mock desk listens beyond this machine: anyone on the network can move it"))
 	}
 }
 
@@ -185,8 +182,6 @@ func (m *mockTalk) took(event, word string, e mockdesk.Event) {
 
 // print prints one thing that happened, for a person or for a program.
 func (m *mockTalk) print(object any, text string) {
-	m.mu.Lock()
-	defer m.mu.Unlock()
 	if m.app.json {
 		m.app.printJSON(object)
 		return

@@ -5,6 +5,7 @@ import (
 	"fmt"
 	"io"
 	"regexp"
+	"sync"
 	"syscall"
 	"unicode"
 	"unicode/utf8"
@@ -17,11 +18,15 @@ type output struct {
 	to io.Writer
 	// colours lets through the codes of our own colours.
 	colours bool
-	failed  error
+
+	mu     sync.Mutex // what is printed is whole, whoever prints
+	failed error
 }
 
 // Write never fails: a command goes on to its end though nobody reads it.
 func (o *output) Write(p []byte) (int, error) {
+	o.mu.Lock()
+	defer o.mu.Unlock()
 	if o.failed == nil {
 		_, o.failed = o.to.Write(shown(p, o.colours))
 	}
@@ -31,6 +36,8 @@ func (o *output) Write(p []byte) (int, error) {
 // trouble is why something that was printed did not arrive, or nil. That a reader has
 // gone away is no trouble.
 func (o *output) trouble() error {
+	o.mu.Lock()
+	defer o.mu.Unlock()
 	if o.failed == nil || errors.Is(o.failed, syscall.EPIPE) {
 		return nil
 	}

@@ -22,6 +22,7 @@ func TestMain(m *testing.M) {
 //	complains FILE              the same of its standard error
 //	json PATH VALUE             a value in the one JSON object of the last output, see findJSON
 //	edit FILE OLD NEW           puts NEW in place of OLD, which must be there once
+//	quick PROFILE               gives the book a copy of a profile that is quick to read
 //	mockdesk [FLAGS] PROFILE    starts a mock desk and sets $DESK; see mockDesk
 //	hand PARAMETER VALUE        moves a control of it
 //	holds PARAMETER VALUE       what it holds, as the trade says it
@@ -45,6 +46,7 @@ func TestCommands(t *testing.T) {
 		RequireUniqueNames:  true,
 		Setup: func(e *testscript.Env) error {
 			e.Setenv("NO_COLOR", "1")
+			e.Setenv("GORACE", "atexit_sleep_ms=0") // or each command waits a second for races at its end
 			e.Setenv("TZ", "UTC")
 			e.Setenv("HOME", e.WorkDir)
 			e.Setenv("GIT_CONFIG_NOSYSTEM", "1")
@@ -59,7 +61,7 @@ func TestCommands(t *testing.T) {
 		Cmds: map[string]func(*testscript.TestScript, bool, []string){
 			"exits": exits, "prints": prints, "complains": complains, "json": findJSON, "edit": edit,
 			"mockdesk": mockDesk, "hand": hand, "holds": holds, "settings": settings, "misbehaves": misbehaves,
-			"fails": fails, "wakes": wakes,
+			"quick": quick, "fails": fails, "wakes": wakes,
 			"process": startProcess, "types": types, "closes": closes, "says": says, "ends": ends,
 		},
 	})

@@ -2,6 +2,8 @@ package main
 
 import (
 	"flag"
+	"os"
+	"regexp"
 	"strconv"
 	"strings"
 	"sync"
@@ -70,6 +72,9 @@ func mockDesk(ts *testscript.TestScript, neg bool, args []string) {
 	f.StringVar(&o.Says, "says", "", "")
 	f.BoolVar(&o.Silent, "silent", false, "")
 	o.Trouble = troubleOf(ts, f, args)
+	if text, err := strconv.Unquote(o.Says); err == nil {
+		o.Says = text // written so for what can't be in a script
+	}
 	if neg || f.NArg() != 1 || s.desk != nil {
 		ts.Fatalf("usage: mockdesk [-says NAME] [-silent] [-lose SHARE] PROFILE, once")
 	}
@@ -80,6 +85,16 @@ func mockDesk(ts *testscript.TestScript, neg bool, args []string) {
 	s.desk, err = mockdesk.Start(s.profile, o)
 	ts.Check(err)
 	ts.Setenv("DESK", s.desk.Addr())
+}
+
+// quick puts the shipped profile into the book with a pace and a burst so high that
+// reading a whole desk takes no time.
+func quick(ts *testscript.TestScript, neg bool, args []string) {
+	text, err := profiles.Shipped(strings.Join(args, " "))
+	ts.Check(err)
+	fast := regexp.MustCompile(`(?m)^pace = .*$`).ReplaceAll(text, []byte("pace = 20000"))
+	ts.Check(os.MkdirAll(ts.MkAbs("profiles"), 0o777))
+	ts.Check(os.WriteFile(ts.MkAbs("profiles/"+args[0]+".toml"), fast, 0o666))
 }
 
 func misbehaves(ts *testscript.TestScript, neg bool, args []string) {

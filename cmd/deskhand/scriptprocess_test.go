@@ -35,7 +35,9 @@ func startProcess(ts *testscript.TestScript, neg bool, args []string) {
 	ts.Check(err)
 	p := &process{command: exec.Command(name, args[2:]...), lines: make(chan string, 10000)}
 	p.command.Dir = ts.MkAbs(".")
-	p.command.Env = []string{"PATH=" + path, "NO_COLOR=1", "HOME=" + ts.Getenv("HOME"), "GOCOVERDIR=" + ts.Getenv("GOCOVERDIR")}
+	for _, name := range []string{"PATH", "NO_COLOR", "HOME", "GORACE", "GOCOVERDIR"} {
+		p.command.Env = append(p.command.Env, name+"="+ts.Getenv(name))
+	}
 	p.in, err = p.command.StdinPipe()
 	ts.Check(err)
 	// Both outputs into one pipe, which we close at our end only.
@@ -137,6 +139,9 @@ func ends(ts *testscript.TestScript, neg bool, args []string) {
 		ts.Fatalf("%v", err)
 	}
 	if code := p.command.ProcessState.ExitCode(); strconv.Itoa(code) != args[2] {
+		for line := range p.lines {
+			ts.Logf("| %s", line)
+		}
 		ts.Fatalf("it ended with %d, not %s (%v)", code, args[2], p.command.ProcessState)
 	}
 }

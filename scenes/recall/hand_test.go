@@ -4,10 +4,12 @@ import (
 	"errors"
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"time"
 
 	"deskhand/profiles"
+	"deskhand/profiles/mockdesk"
 	"deskhand/scenes"
 	"deskhand/scenes/recall"
 )
@@ -192,28 +194,61 @@ func TestAHandThatMovesWhatIsNotYetConfirmedIsOverruledAndTold(t *testing.T) {
 func TestAHandThatMovesWhatIsConfirmedWinsAndTheNextRecallKeepsIt(t *testing.T) {
 	onStage(t, setting{}, func(t *testing.T, s *stage) {
 		s.must(s.on("lectern", "botanist"))
-		plan, err := s.Prepare(t.Context(), []recall.Target{s.on("lectern", "poet")})
-		if err != nil {
+		hand := profiles.Setting{Parameter: s.parameter("channel.3.lowcut.frequency"), Value: profiles.Number(20)}
+		if err := s.mock.MoveAfter(botanistToPoet, hand); err != nil { // right after the opening
 			t.Fatal(err)
 		}
-		hand := profiles.Setting{Parameter: s.parameter("channel.3.pan"), Value: profiles.Number(-100)}
-		if err := s.mock.MoveAfter(len(plan.Changes())+2, hand); err != nil { // right after the opening
-			t.Fatal(err)
-		}
-		result, err := s.CarryOut(t.Context(), plan)
-		if err != nil || !result.Complete() {
-			t.Fatal(err)
-		}
-		if len(result.Moved) != 1 || result.Moved[0].Found != hand.Value || s.holds("channel.3.pan") != hand.Value {
-			t.Error("told:", result.Moved)
+		result := s.must(s.on("lectern", "poet"))
+		if len(result.Moved) != 1 || result.Moved[0].Found != hand.Value || s.holds("channel.3.lowcut.frequency") != hand.Value {
+			t.Fatal("told:", result.Moved)
 		}
 		s.again()
 		next, err := s.Prepare(t.Context(), []recall.Target{s.on("lectern", "pilot")})
 		if err != nil {
 			t.Fatal(err)
 		}
-		if changesOf(next.Moves)[hand.Parameter] != hand.Value || s.readingAt(next.MovesFile).Values[hand.Parameter] != hand.Value {
+		if len(next.Moves) != 1 || next.Moves[0].From != result.Moved[0].Wanted || next.Moves[0].To != hand.Value {
 			t.Error("the next recall tells", next.Moves)
+		}
+		if s.readingAt(next.MovesFile).Values[hand.Parameter] != hand.Value {
+			t.Error("the next recall does not keep it")
+		}
+	})
+}
+
+// While half of the poet's settings are there, a hand opens the lectern.
+func TestAPositionThatAHandOpensInTheMiddleIsMutedBeforeAnythingElseIsSent(t *testing.T) {
+	lossy := mockdesk.Trouble{In: mockdesk.Way{Lose: 0.5}}
+	onStage(t, setting{}, func(t *testing.T, s *stage) {
+		s.must(s.on("lectern", "botanist"))
+		s.mock.Misbehave(lossy) // so that something has to be sent again
+		hand := profiles.Setting{Parameter: s.parameter("channel.3.mute"), Value: profiles.Switch(false)}
+		if err := s.mock.MoveAfter(5, hand); err != nil {
+			t.Fatal(err)
+		}
+		s.heard()
+		if _, _, err := s.recall(t.Context(), s.on("lectern", "poet")); err != nil {
+			t.Fatal(err)
+		}
+		events := s.heard()
+		opened := slices.IndexFunc(events, func(e mockdesk.Event) bool { return e.What == mockdesk.HandMove })
+		asked := opened + 1 + slices.IndexFunc(events[opened+1:], func(e mockdesk.Event) bool {
+			return e.What == mockdesk.Asked && e.Setting == hand
+		})
+		muted, confirmed := false, false
+		for _, e := range events[asked:] {
+			isMute := e.Setting.Parameter == hand.Parameter
+			switch {
+			case e.What == mockdesk.Set && isMute:
+				muted = true
+			case e.What == mockdesk.Asked && isMute && muted:
+				confirmed = true
+			case e.What == mockdesk.Set && !confirmed:
+				t.Fatalf("%v was sent before the mute was confirmed again", e.Setting)
+			}
+		}
+		if !muted {
+			t.Error("it was not muted again")
 		}
 	})
 }

@@ -129,7 +129,7 @@ func (r *Recaller) wasOpen(part *Part) bool {
 	if !r.isUnfinished(part) {
 		return open
 	}
-	before := r.Memory.Unfinished[part.Position]
+	before := r.Memory.Unfinished[part.key()]
 	byHand := open && isMuted(part.Place, r.Memory.Held.Values) && !r.looksSwitchedOn(r.Memory.Held.Values, part.Before)
 	return before || byHand
 }

@@ -41,7 +41,7 @@ func (r *run) sendAndProve(ctx context.Context, p proof, settings []profiles.Set
 			return lost, err
 		}
 		if quiet = countQuiet(quiet, doubts, hoped); round == rounds || quiet == silences {
-			r.fail(p.jobs, doubts)
+			r.fail(p.jobs, doubts, quiet > 0)
 			return false, nil
 		}
 		r.noteOverruled(p.jobs, doubts)
@@ -61,7 +61,8 @@ func countQuiet(quiet int, doubts []desk.Doubt, asked []desk.Hoped) int {
 }
 
 // ask reads settings back, notes what is confirmed, and gives what is in doubt. With
-// watch it asks for the witnesses of the jobs, too.
+// watch it asks for the witnesses of the jobs, too; those that the recall has no wish
+// for are bystanders, and neither confirmed nor in doubt.
 func (r *run) ask(ctx context.Context, p proof, hoped []desk.Hoped) (doubts []desk.Doubt, lost bool, err error) {
 	var watched []desk.Hoped
 	if p.watch {
@@ -69,7 +70,7 @@ func (r *run) ask(ctx context.Context, p proof, hoped []desk.Hoped) (doubts []de
 	}
 	// The witnesses go early, so that they can be asked again soonest.
 	confirmed, all, err := r.Desk.Confirm(ctx, slices.Concat(watched, hoped), r.progress(p.what))
-	bystanders := parametersOf(watched)
+	bystanders := unwanted(watched, p.jobs)
 	for _, c := range confirmed {
 		if q := c.Setting().Parameter; !bystanders[q] {
 			r.result.Confirmed[q] = c
@@ -89,6 +90,16 @@ func (r *run) ask(ctx context.Context, p proof, hoped []desk.Hoped) (doubts []de
 		lost = r.anyLost(p.jobs, confirmed, all)
 	}
 	return doubts, lost, err
+}
+
+func unwanted(watched []desk.Hoped, jobs []*job) map[profiles.Parameter]bool {
+	set := parametersOf(watched)
+	for _, j := range jobs {
+		for _, s := range j.wanted() {
+			delete(set, s.Parameter)
+		}
+	}
+	return set
 }
 
 func parametersOf(hoped []desk.Hoped) map[profiles.Parameter]bool {
@@ -194,13 +205,13 @@ func (r *run) settle(ctx context.Context, switched []profiles.Setting) error {
 	}
 }
 
-// fail marks the jobs that a doubt is about.
-func (r *run) fail(jobs []*job, doubts []desk.Doubt) {
-	for _, d := range doubts {
-		for _, j := range jobs {
-			if j.part.Place == d.Wanted.Parameter.Place {
-				j.failed = true
-			}
+// fail marks the jobs that a doubt is about. Of a desk that has fallen silent nothing
+// counts as confirmed any more: it may have been switched off.
+func (r *run) fail(jobs []*job, doubts []desk.Doubt, silent bool) {
+	for _, j := range jobs {
+		j.failed = j.failed || slices.ContainsFunc(doubts, func(d desk.Doubt) bool { return d.Wanted.Parameter.Place == j.part.Place })
+		if silent {
+			r.forget(j)
 		}
 	}
 }

@@ -7,8 +7,8 @@
 // result says of each setting whether the desk itself reported it. The package
 // prints nothing and knows no OSC.
 //
-// Until its settings are confirmed a recall wins over a hand: the place is muted
-// meanwhile. After that the hand wins. Both are told.
+// Until a place is open again, a recall wins over a hand where it meets one: nobody can
+// hear what the hand does. After that the hand wins. Both are told.
 package recall
 
 import (
@@ -114,4 +114,13 @@ func (t *Target) Say() string {
 		return t.Position
 	}
 	return t.Place.Say()
+}
+
+// key is the target's name in what is remembered as unfinished: "lectern", or
+// "channel.3" where it has none.
+func (t *Target) key() string {
+	if t.Position != "" {
+		return t.Position
+	}
+	return t.Place.String()
 }

@@ -34,8 +34,8 @@ func (r *Recaller) promise(plan *Plan) (*promised, error) {
 		if len(part.Changes) == 0 {
 			continue
 		}
-		if part.Position != "" {
-			r.Memory.Unfinished[part.Position] = part.WasOpen
+		if part.Place.Part == profiles.Channel {
+			r.Memory.Unfinished[part.key()] = part.WasOpen
 		}
 		r.Memory.Hold(part.Before)
 		r.Memory.Doubt(part.mayChange()...)
@@ -88,8 +88,8 @@ func (p *promised) earlier() (*scenes.Reading, func() error, error) {
 }
 
 func (r *Recaller) isUnfinished(part *Part) bool {
-	_, unfinished := r.Memory.Unfinished[part.Position]
-	return unfinished && part.Position != ""
+	_, unfinished := r.Memory.Unfinished[part.key()]
+	return unfinished
 }
 
 // noteBefore notes what a part will change, and whether the place was open.
@@ -167,11 +167,11 @@ func (p *promised) takeBack() error {
 func (r *run) remember() error {
 	for _, part := range r.plan.Parts {
 		r.Memory.Hold(part.Before)
-		if len(part.Changes) > 0 {
-			r.Memory.Doubt(part.mayChange()...)
+		if !r.provedAt(part) {
+			continue
 		}
-		if r.provedAt(part) && part.Position != "" {
-			delete(r.Memory.Unfinished, part.Position)
+		delete(r.Memory.Unfinished, part.key())
+		if part.Position != "" {
 			r.Memory.On[part.Position] = part.Performer
 		}
 	}

@@ -69,8 +69,7 @@ func (r *run) witnesses(jobs []*job, asked []desk.Hoped) []desk.Hoped {
 }
 
 // anyLost reports whether every witness of a job that answered holds what a desk
-// holds that was just switched on. A job of which no witness answers fails, and
-// nothing of it counts as confirmed.
+// holds that was just switched on.
 func (r *run) anyLost(jobs []*job, confirmed []desk.Confirmed, doubts []desk.Doubt) bool {
 	found := make(map[profiles.Parameter]profiles.Value)
 	for _, c := range confirmed {
@@ -79,20 +78,12 @@ func (r *run) anyLost(jobs []*job, confirmed []desk.Confirmed, doubts []desk.Dou
 	for _, d := range doubts {
 		found[d.Wanted.Parameter] = d.Found
 	}
-	lost := false
-	for _, j := range jobs {
-		watched := r.witnessesOf(j)
-		answered := slices.DeleteFunc(slices.Clone(watched), func(s profiles.Setting) bool { return found[s.Parameter].IsZero() })
-		switch {
-		case len(watched) == 0:
-		case len(answered) == 0:
-			j.failed = true
-			r.forget([]*job{j})
-		case !slices.ContainsFunc(answered, func(s profiles.Setting) bool { return !r.isAtStart(s.Parameter, found[s.Parameter]) }):
-			lost = true
-		}
-	}
-	return lost
+	return slices.ContainsFunc(jobs, func(j *job) bool {
+		answered := slices.DeleteFunc(r.witnessesOf(j), func(s profiles.Setting) bool { return found[s.Parameter].IsZero() })
+		return len(answered) > 0 && !slices.ContainsFunc(answered, func(s profiles.Setting) bool {
+			return !r.isAtStart(s.Parameter, found[s.Parameter])
+		})
+	})
 }
 
 func (r *Recaller) isAtStart(q profiles.Parameter, v profiles.Value) bool {
@@ -117,12 +108,10 @@ func (r *Recaller) looksSwitchedOn(remembered, holds scenes.Values) bool {
 	return told > 1
 }
 
-// forget takes back what was confirmed and found at the places of jobs.
-func (r *run) forget(jobs []*job) {
-	for _, j := range jobs {
-		for _, q := range r.Venue.Desk.Profile.At(j.part.Place) {
-			delete(r.result.Confirmed, q)
-		}
+// forget takes back what was confirmed at the place of a job.
+func (r *run) forget(j *job) {
+	for _, q := range r.Venue.Desk.Profile.At(j.part.Place) {
+		delete(r.result.Confirmed, q)
 	}
 }
 
@@ -132,7 +121,9 @@ func (r *run) noteRestart(jobs []*job) {
 	r.result.Restarted = true
 	r.result.Moved = nil
 	clear(r.found)
-	r.forget(jobs)
+	for _, j := range jobs {
+		r.forget(j)
+	}
 }
 
 // planAnew reads the places again after the desk has lost what it held, and plans

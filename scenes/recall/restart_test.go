@@ -3,6 +3,8 @@ package recall_test
 import (
 	"testing"
 	"time"
+
+	"deskhand/profiles"
 )
 
 // However far the swap is when the desk is switched off and on, the position is muted
@@ -34,6 +36,9 @@ func restartAfter(t *testing.T, s *stage, after int, takes time.Duration) {
 	}
 	if s.isOpen("channel.3") && !result.Restarted && result.Complete() {
 		t.Errorf("restart after %d settings: open, and not told", after)
+	}
+	if takes == 30*time.Second && len(result.Confirmed) > 0 {
+		t.Errorf("restart after %d settings: of a desk that is off, %d settings are confirmed", after, len(result.Confirmed))
 	}
 	time.Sleep(takes) // until the desk is back
 	s.again()
@@ -86,6 +91,36 @@ func TestARestartRestoresThePositionsThatDidNotChange(t *testing.T) {
 	})
 }
 
+// A desk that was just switched on is open, but nobody has wished for that.
+func TestARestartDoesNotOpenAChannelThatWasMuted(t *testing.T) {
+	onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
+		s.move("channel.2.mute", profiles.Switch(true))
+		s.move("channel.2.gate.attack", profiles.Number(50)) // which tells the restart
+		s.mock.RestartAfter(2, 0)
+		if result := s.must(s.reading("[channel.2]\neq.1.gain = -6.0\neq.2.gain = -6.0\neq.3.gain = -6.0\n")...); !result.Restarted {
+			t.Error("the restart is not told")
+		}
+		if s.isOpen("channel.2") {
+			t.Error("it is open")
+		}
+	})
+}
+
+// What was to be undone is what a desk holds that was just switched on, so that after
+// the restart nothing is left to send.
+func TestAnUndoThatARestartHasDoneIsConfirmed(t *testing.T) {
+	onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
+		s.must(s.on("lectern", "botanist"))
+		s.move("channel.3.gate.attack", profiles.Number(50)) // which tells the restart
+		s.mock.RestartAfter(10, 0)
+		result, err := s.undo(t.Context())
+		if err != nil || !result.Restarted {
+			t.Fatal(result, err)
+		}
+		s.complete(result)
+	})
+}
+
 func TestADeskThatNeverStopsRestartingIsLeftMuted(t *testing.T) {
 	onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
 		s.must(s.on("lectern", "botanist"))
@@ -96,7 +131,7 @@ func TestADeskThatNeverStopsRestartingIsLeftMuted(t *testing.T) {
 		if err != nil || result.Complete() || !result.Restarted {
 			t.Fatal(result, err)
 		}
-		if s.isOpen("channel.3") || len(result.StillMuted) != 1 {
+		if s.isOpen("channel.3") || len(result.StillMuted) != 1 || len(result.Confirmed) != 1 {
 			t.Error("open:", s.isOpen("channel.3"), "told as muted:", len(result.StillMuted))
 		}
 	})

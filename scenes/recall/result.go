@@ -40,8 +40,8 @@ type Result struct {
 	// Moved are settings that a hand moved while the recall was ending: they were
 	// confirmed, and then the hand won.
 	Moved []Unproved
-	// Overruled are settings that a hand moved before they were confirmed, and that
-	// were sent again. Found is what the hand had set.
+	// Overruled are settings that a hand moved before the end, and that were sent
+	// again. Found is what the hand had set.
 	Overruled []Unproved
 	Took      time.Duration
 }

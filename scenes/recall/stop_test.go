@@ -60,13 +60,19 @@ func (s *stage) finishOrUndo(t *testing.T, after int, before map[profiles.Parame
 			t.Errorf("stopped after %d settings: not open after the second swap", after)
 		}
 	}
-	// One undo leads back in front of both.
+	// One undo leads back in front of both, and the next one in front of the botanist.
 	if result, err := s.undo(t.Context()); err != nil || !result.Complete() {
 		t.Fatalf("stopped after %d settings: undo: %v", after, err)
 	}
 	s.isAs(t, before)
 	if s.Memory.On["lectern"] != "botanist" || len(s.Memory.Unfinished) > 0 {
 		t.Errorf("stopped after %d settings: on %v, unfinished %v", after, s.Memory.On, s.Memory.Unfinished)
+	}
+	if result, err := s.undo(t.Context()); err != nil || result == nil || !result.Complete() {
+		t.Fatalf("stopped after %d settings: second undo: %v", after, err)
+	}
+	if label := s.holds("channel.3.label"); label != profiles.Word("") {
+		t.Errorf("stopped after %d settings: after the second undo it is still %v", after, label)
 	}
 }
 
@@ -100,6 +106,20 @@ func TestASwapStoppedBeforeAnythingWasSentLeavesNothingBehind(t *testing.T) {
 		next, err := s.Prepare(t.Context(), []recall.Target{s.on("lectern", "poet")})
 		if err != nil || len(next.Moves) != 1 {
 			t.Error(next.Moves, err)
+		}
+	})
+}
+
+func TestAChannelWithoutAPositionIsOpenedAgainToo(t *testing.T) {
+	onStage(t, setting{}, func(t *testing.T, s *stage) {
+		text := "[channel.2]\neq.1.gain = -6.0\neq.2.gain = -6.0\neq.3.gain = -6.0\n"
+		if _, result, _ := s.recall(s.stopAfter(t, 3), s.reading(text)...); result.Complete() {
+			t.Fatal("it came to its end")
+		}
+		s.again()
+		s.must(s.reading(text)...)
+		if !s.isOpen("channel.2") || len(s.Memory.Unfinished) > 0 {
+			t.Error("open:", s.isOpen("channel.2"), "unfinished:", s.Memory.Unfinished)
 		}
 	})
 }
