@@ -13,10 +13,8 @@ import (
 	"deskhand/scenes/desk"
 
 	"github.com/google/go-cmp/cmp"
-	"go.uber.org/goleak"
 )
 
-func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
 
 // differing is a shipped profile, and the pairs of old and new text in which the real
 // desk differs from it.
