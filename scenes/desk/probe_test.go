@@ -15,7 +15,6 @@ import (
 	"github.com/google/go-cmp/cmp"
 )
 
-
 // differing is a shipped profile, and the pairs of old and new text in which the real
 // desk differs from it.
 type differing struct {
@@ -84,15 +83,6 @@ func (s *trial) hand(t *testing.T, path string, v profiles.Value) {
 	if _, err := s.mock.Move(parameter(t, path), v); err != nil {
 		t.Fatal(err)
 	}
-}
-
-func parameter(t *testing.T, path string) profiles.Parameter {
-	t.Helper()
-	q, err := profiles.ParseParameter(path)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return q
 }
 
 // read gives one line for each question of which something else than its answer came.
