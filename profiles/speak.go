@@ -57,6 +57,17 @@ func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) 
 	return tellings, nil
 }
 
+// Together sorts settings by the message that they go into, and puts their values on
+// the desk's grid. The error names one that can't be told.
+func (p *Profile) Together(settings []Setting) ([][]Setting, error) {
+	tellings, err := p.tellings(settings)
+	groups := make([][]Setting, len(tellings))
+	for i, t := range tellings {
+		groups[i] = t.Settings
+	}
+	return groups, err
+}
+
 // tellings sorts settings by the message that they go into, and puts their values on
 // the desk's grid. Setting the same parameter again takes another message.
 func (p *Profile) tellings(settings []Setting) ([]Telling, error) {

@@ -16,15 +16,18 @@ import (
 // ago waits until that packet can't be under way any more, so that it can't arrive
 // last. With an error, what was sent until then is returned too.
 func (d *Desk) Write(ctx context.Context, settings []profiles.Setting, progress Progress) ([]Hoped, error) {
+	groups, err := d.profile.Together(settings)
+	if err != nil {
+		return nil, err // before any of them is sent
+	}
 	w := writing{Desk: d, ctx: ctx, progress: progress, of: len(settings)}
-	for len(settings) > 0 {
-		group := d.together(settings)
-		if err := w.group(settings[:group]); err != nil {
+	for _, group := range groups {
+		if err := w.group(group); err != nil {
 			return w.hoped, err
 		}
-		settings = settings[group:]
 	}
-	return w.hoped, w.flush()
+	err = w.flush()
+	return w.hoped, err
 }
 
 // writing is one Write under way.
@@ -37,20 +40,6 @@ type writing struct {
 	// bundle waits to be sent in one packet; bundled is what it sets.
 	bundle  []osc.Message
 	bundled []profiles.Setting
-}
-
-// together counts the settings at the beginning that go into one message, or 1.
-func (d *Desk) together(settings []profiles.Setting) int {
-	beside := make(map[profiles.Parameter]bool)
-	for _, q := range d.profile.Beside(settings[0].Parameter) {
-		beside[q] = true
-	}
-	n := 1
-	for n < len(settings) && beside[settings[n].Parameter] {
-		delete(beside, settings[n].Parameter) // twice is another message
-		n++
-	}
-	return n
 }
 
 // group sends the settings of one message.
