@@ -164,6 +164,9 @@ func (r *run) write(ctx context.Context, what string, settings []profiles.Settin
 		var again []desk.Hoped
 		again, err = r.Desk.Write(ctx, blind, r.progress(what))
 		hoped = append(hoped, again...)
+		if err == nil { // nothing else will tell that it has arrived
+			err = wait(ctx, r.Venue.Desk.Profile.Link.Linger)
+		}
 	}
 	for _, h := range hoped {
 		r.result.Sent = append(r.result.Sent, h.Setting())
@@ -195,7 +198,11 @@ func (r *run) settle(ctx context.Context, switched []profiles.Setting) error {
 	if r.Progress != nil {
 		r.Progress("letting the switches settle", 0, 0)
 	}
-	timer := time.NewTimer(longest)
+	return wait(ctx, longest)
+}
+
+func wait(ctx context.Context, d time.Duration) error {
+	timer := time.NewTimer(d)
 	defer timer.Stop()
 	select {
 	case <-timer.C:
