@@ -13,6 +13,7 @@ import (
 	"slices"
 	"strconv"
 	"sync"
+	"sync/atomic"
 	"time"
 
 	"deskhand/osc"
@@ -54,6 +55,8 @@ type Desk struct {
 	address      string
 	link         osc.Link
 	conversation *osc.Conversation[profiles.Parameter, profiles.Value]
+	news         func(profiles.Setting)
+	heard        atomic.Int64 // when something was last, in nanoseconds since 1970
 	// stopAlive ends what keeps the link alive, nil where nothing does.
 	stopAlive context.CancelFunc
 	done      sync.WaitGroup
@@ -129,21 +132,13 @@ func dial(ctx context.Context, p *profiles.Profile, address string, o Options) (
 // Over is the desk at the other end of a link, which it owns from now on. The address
 // is what messages call it.
 func Over(link osc.Link, p *profiles.Profile, address string, o Options) *Desk {
-	var news func(osc.Report[profiles.Parameter, profiles.Value])
-	if o.News != nil {
-		news = func(r osc.Report[profiles.Parameter, profiles.Value]) {
-			o.News(profiles.Setting{Parameter: r.Key, Value: r.Value})
-		}
-	}
 	manner := osc.Manner{
 		Pace: p.Link.Pace, Burst: p.Link.Burst, Window: p.Link.Window,
 		Wait: p.Link.Wait, Tries: p.Link.Tries, Linger: p.Link.Linger,
 	}
-	return &Desk{
-		profile: p, address: address, link: link,
-		conversation: osc.Converse(link, manner, p.Hear, news),
-		sent:         make(map[profiles.Parameter]sending),
-	}
+	d := &Desk{profile: p, address: address, link: link, news: o.News, sent: make(map[profiles.Parameter]sending)}
+	d.conversation = osc.Converse(link, manner, p.Hear, d.listen)
+	return d
 }
 
 // Close closes the link.
@@ -197,8 +192,7 @@ func (d *Desk) Identify(ctx context.Context) error {
 // can't be asked about are left out of both.
 func (d *Desk) Read(ctx context.Context, parameters []profiles.Parameter, progress Progress) (scenes.Values, []profiles.Parameter, error) {
 	parameters = slices.DeleteFunc(slices.Clone(parameters), func(q profiles.Parameter) bool { return !d.profile.Askable(q) })
-	questions := d.profile.Ask(parameters)
-	answers, err := d.conversation.AskAfresh(ctx, questions, count(progress, len(questions)))
+	answers, err := d.ask(ctx, parameters, progress)
 	values := scenes.Values(answers)
 	var missing []profiles.Parameter
 	for _, q := range parameters {

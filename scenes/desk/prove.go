@@ -48,8 +48,7 @@ func (d *Desk) Confirm(ctx context.Context, hoped []Hoped, progress Progress) ([
 	for i, h := range hoped {
 		parameters[i] = h.setting.Parameter
 	}
-	questions := d.profile.Ask(parameters)
-	answers, err := d.conversation.AskAfresh(ctx, questions, count(progress, len(questions)))
+	answers, err := d.ask(ctx, parameters, progress)
 	now := time.Now()
 	var confirmed []Confirmed
 	var doubts []Doubt

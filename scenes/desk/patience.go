@@ -1,0 +1,73 @@
+package desk
+
+import (
+	"context"
+	"errors"
+	"sync"
+	"time"
+
+	"deskhand/osc"
+	"deskhand/profiles"
+)
+
+// errQuiet ends an asking because the desk has said nothing at all for too long.
+var errQuiet = errors.New("nothing was heard any more")
+
+// patience is how long a desk may say nothing at all while it is being asked: longer
+// than all tries of one question take. Without it, a desk that dies in the middle of a
+// whole reading would be asked each of thousands of questions to the end.
+func (d *Desk) patience() time.Duration {
+	const longestTry = 400 * time.Millisecond
+	return max(3*time.Second, time.Duration(d.profile.Link.Tries)*max(longestTry, d.profile.Link.Wait))
+}
+
+// ask asks afresh, until everything is answered or given up, or the desk has been quiet
+// for too long. What was not answered is missing; that is no error.
+func (d *Desk) ask(ctx context.Context, parameters []profiles.Parameter, progress Progress) (map[profiles.Parameter]profiles.Value, error) {
+	questions := d.profile.Ask(parameters)
+	listening, giveUp := context.WithCancelCause(ctx)
+	defer giveUp(nil)
+	defer d.watchOver(giveUp)()
+	answers, err := d.conversation.AskAfresh(listening, questions, count(progress, len(questions)))
+	if err != nil && errors.Is(context.Cause(listening), errQuiet) && ctx.Err() == nil {
+		err = nil
+	}
+	return answers, err
+}
+
+// watchOver gives up when the desk has been quiet for too long from now on. The function
+// that it returns ends the watch.
+func (d *Desk) watchOver(giveUp func(error)) (end func()) {
+	ended := make(chan struct{})
+	var watch sync.WaitGroup
+	last := time.Now()
+	watch.Go(func() {
+		for {
+			timer := time.NewTimer(time.Until(last.Add(d.patience())))
+			select {
+			case <-ended:
+				timer.Stop()
+				return
+			case <-timer.C:
+			}
+			heard := time.Unix(0, d.heard.Load())
+			if !heard.After(last) {
+				giveUp(errQuiet)
+				return
+			}
+			last = heard
+		}
+	})
+	return func() {
+		close(ended)
+		watch.Wait()
+	}
+}
+
+// listen notes that something was heard, and passes it on.
+func (d *Desk) listen(r osc.Report[profiles.Parameter, profiles.Value]) {
+	d.heard.Store(time.Now().UnixNano())
+	if d.news != nil {
+		d.news(profiles.Setting{Parameter: r.Key, Value: r.Value})
+	}
+}
