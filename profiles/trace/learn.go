@@ -1,0 +1,381 @@
+package trace
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"slices"
+	"strconv"
+	"strings"
+
+	"deskhand/profiles"
+
+	"github.com/BurntSushi/toml"
+)
+
+// Entry is what was worked out of one control: a line of a profile.
+type Entry struct {
+	// Part is the table that it stands in, Name its name there.
+	Part   profiles.Part
+	Name   string
+	Fields []Field
+	// Notes say what the entry stands on.
+	Notes []string
+	// Heard is how many messages it was worked out of.
+	Heard int
+	// slots is how many values its message has.
+	slot, slots int
+}
+
+// String gives the entry as TOML.
+func (e Entry) String() string { return e.Name + " = " + e.inline() }
+
+func (e Entry) inline() string {
+	keys := make([]string, len(e.Fields))
+	for i, f := range e.Fields {
+		keys[i] = f.Key + " = " + f.TOML
+	}
+	return "{ " + strings.Join(keys, ", ") + " }"
+}
+
+// Line is a key that a table of the profile needs beside its entries.
+type Line struct{ Table, Key, TOML string }
+
+// Question is what is not known yet of a control, and what would tell.
+type Question struct {
+	Parameter profiles.Parameter
+	// Text says it to a person.
+	Text string
+	// Want is the mark that would answer it: a Moved at another place, Shows or Steps.
+	Want Mark
+}
+
+// Trouble is why nothing was made out of a control.
+type Trouble struct {
+	Parameter profiles.Parameter
+	Err       error
+}
+
+// Findings are what a recording says of a profile.
+type Findings struct {
+	Entries []Entry
+	// Lines are what the profile must say beside the entries, such as how the desk
+	// counts.
+	Lines     []Line
+	Questions []Question
+	Troubles  []Trouble
+	// Sizes are how many channels, mixes, bands and groups there are, as far as known.
+	Sizes map[string]int
+}
+
+// learner is what has been worked out of a recording so far.
+type learner struct {
+	*Known
+	session *session
+}
+
+// Learn works out of a recording what a profile must say of the controls that were
+// moved, beside what it says already. The error is that of a recording out of all
+// bounds; what can't be made out of one control is among the troubles or questions.
+func Learn(r *Recording, known *Known) (*Findings, error) {
+	s, err := r.sorted()
+	if err != nil {
+		return nil, err
+	}
+	l := &learner{Known: known.clone(), session: s}
+	for c, n := range s.counts {
+		if l.sizes[c] == 0 {
+			l.sizes[c] = n
+		}
+	}
+	f := &Findings{Sizes: l.sizes}
+	for _, moves := range s.controls() {
+		first := moves[0].parameter
+		entry, err := l.control(moves)
+		var place wanted
+		var missing missingAnswer
+		switch {
+		case err == nil:
+			f.Entries = append(f.Entries, entry)
+		case errors.As(err, &place):
+			at := atNumber(first, place.counter, place.number)
+			f.Questions = append(f.Questions, Question{first, "where its number stands: move " + at.String() + ", too", Mark{Kind: Moved, Parameter: at}})
+		case errors.As(err, &missing):
+			f.Questions = append(f.Questions, Question{first, missing.what, Mark{Kind: missing.kind, Parameter: first}})
+		default:
+			f.Troubles = append(f.Troubles, Trouble{first, err})
+		}
+	}
+	f.Lines = l.lines(known)
+	f.lookAtSlots()
+	return f, nil
+}
+
+// atNumber is the same control at another number.
+func atNumber(q profiles.Parameter, counter string, n int) profiles.Parameter {
+	if counter == q.Place.Part.String() {
+		q.Place.Number = n
+		return q
+	}
+	family, numbers := profiles.Family(q.Name)
+	numbers[counter] = n
+	return profiles.Parameter{Place: q.Place, Name: numbered(family, numbers)}
+}
+
+// numbered puts numbers into the name of a family.
+func numbered(family string, numbers map[string]int) string {
+	words := strings.Split(family, ".")
+	for i, word := range words {
+		if n, ok := numbers[word]; ok && i > 0 {
+			words[i] = strconv.Itoa(n)
+		}
+	}
+	return strings.Join(words, ".")
+}
+
+// controls sorts the moves by control: the same at several places. A band, mix or group
+// that only one of was moved is a control of its own.
+func (s *session) controls() [][]*move {
+	type control struct {
+		part profiles.Part
+		name string
+	}
+	by := make(map[control][]*move)
+	var order []control
+	for _, m := range s.moves {
+		family, _ := profiles.Family(m.parameter.Name)
+		c := control{m.parameter.Place.Part, family}
+		if by[c] == nil {
+			order = append(order, c)
+		}
+		by[c] = append(by[c], m)
+	}
+	var list [][]*move
+	for _, c := range order {
+		moves := by[c]
+		// The one that was moved from end to end is the first.
+		slices.SortStableFunc(moves, func(a, b *move) int { return b.whole() - a.whole() })
+		list = append(list, moves)
+	}
+	return list
+}
+
+// whole is 1 for a move through all that a control has.
+func (m *move) whole() int {
+	if m.sweep || len(m.words) > 0 {
+		return 1
+	}
+	return 0
+}
+
+// control works out one control.
+func (l *learner) control(moves []*move) (Entry, error) {
+	first := moves[0]
+	spec, ok := specOf(first.parameter)
+	if !ok {
+		return Entry{}, fmt.Errorf("the catalogue has no such parameter at a %s: write one of the desk's own by hand", first.parameter.Place.Part)
+	}
+	if first.whole() == 0 {
+		return Entry{}, missingAnswer{Moved, "it was nowhere moved from end to end, or into each position"}
+	}
+	seen, err := l.session.pick(first, moves[1:])
+	if err != nil {
+		return Entry{}, err
+	}
+	trial := &learner{Known: l.Known.clone(), session: l.session}
+	if first.sets != "" {
+		if err := trial.learnAnswer(seen[0].address, first.sets); err != nil {
+			return Entry{}, err
+		}
+	}
+	for i := range seen {
+		if seen[i].own, err = trial.own(seen[i].address); err != nil {
+			return Entry{}, err
+		}
+	}
+	p := &placing{learner: trial, seen: seen}
+	name := p.number(first)
+	at, err := p.work()
+	if err != nil {
+		return Entry{}, err
+	}
+	v, err := value(spec, seen[0])
+	if err != nil {
+		return Entry{}, err
+	}
+	*l.Known = *trial.Known
+	e := Entry{Part: first.parameter.Place.Part, Name: name, Notes: v.notes, slot: at.slot, slots: at.slots}
+	for _, s := range seen {
+		e.Heard += len(s.values)
+	}
+	e.Fields = l.fields(spec, at, v)
+	return e, nil
+}
+
+func specOf(q profiles.Parameter) (profiles.Spec, bool) {
+	family, _ := profiles.Family(q.Name)
+	for _, spec := range profiles.Catalogue() {
+		if spec.Name == family && slices.Contains(spec.Parts, q.Place.Part) {
+			return spec, true
+		}
+	}
+	return profiles.Spec{}, false
+}
+
+// number sorts the counters of the control: those that vary, and those of one number,
+// which stays in the name that it gives.
+func (p *placing) number(first *move) (name string) {
+	family, _ := profiles.Family(first.parameter.Name)
+	fixed := make(map[string]int)
+	for _, c := range counters {
+		n, has := first.numbers[c]
+		if !has {
+			continue
+		}
+		p.counters = append(p.counters, c)
+		varies := slices.ContainsFunc(p.seen, func(s sighting) bool { return s.numbers[c] != n })
+		// A channel or mix that was moved alone must be moved elsewhere, too.
+		if varies || c == first.parameter.Place.Part.String() {
+			p.varied = append(p.varied, c)
+		} else {
+			fixed[c] = n
+		}
+	}
+	return numbered(family, fixed)
+}
+
+// kindOf is what [values] calls the kind of a parameter.
+func kindOf(spec profiles.Spec) string {
+	switch spec.Kind {
+	case profiles.Toggle:
+		return "switch"
+	case profiles.Choice:
+		return "choice"
+	}
+	return "number"
+}
+
+// usual is what the format takes for granted.
+var usual = map[string]map[string]string{
+	"number": {"as": `"float"`, "decimals": "1", "write": `"{}"`},
+	"switch": {"as": `"int"`},
+	"choice": {"as": `"int"`},
+}
+
+// fields puts the entry together, without what the format or [values] says already.
+func (l *learner) fields(spec profiles.Spec, at place, v valued) []Field {
+	fields := []Field{{"at", tomlText(at.pattern)}}
+	if at.slots > 1 {
+		fields = append(fields, Field{"slot", strconv.Itoa(at.slot)})
+	}
+	fields = append(fields, v.curve...)
+	kind := kindOf(spec)
+	for _, key := range []string{"as", "wire", "silent", "write", "decimals", "words"} {
+		want, needed := v.form[key]
+		if !needed {
+			want, needed = usualFor(key, v.form["as"], l.values[kind], v.curve)
+		}
+		said, isSaid := l.values[kind][key]
+		switch {
+		case !needed || isSaid && sameTOML(want, said):
+		case !isSaid && want == usual[kind][key]:
+		default:
+			fields = append(fields, Field{key, want})
+		}
+	}
+	return fields
+}
+
+// usualFor gives the usual value of a key where [values] says another that must not
+// count for this entry.
+func usualFor(key, as string, says map[string]any, curve []Field) (string, bool) {
+	if _, said := says[key]; !said {
+		return "", false
+	}
+	switch {
+	case key == "wire" && as == `"switch"`, key == "wire" && (as == `"float"` || as == `"double"`):
+		return "[0, 1]", true
+	case key == "wire" && (as == `"int"` || as == `"long"`):
+		return "[0, " + strconv.Itoa(stepsOf(curve)-1) + "]", true
+	}
+	return "", false
+}
+
+// stepsOf is the number of steps of a curve in the words of a profile.
+func stepsOf(curve []Field) int {
+	for _, f := range curve {
+		switch f.Key {
+		case "steps":
+			n, _ := strconv.Atoi(f.TOML)
+			return n
+		case "choice":
+			var v struct{ X []string }
+			_ = toml.Unmarshal([]byte("X = "+f.TOML), &v) // we wrote it
+			return len(v.X)
+		}
+	}
+	return 2
+}
+
+// sameTOML reports whether a value as we write it is one that was decoded.
+func sameTOML(text string, decoded any) bool {
+	var v struct{ X any }
+	return toml.Unmarshal([]byte("X = "+text), &v) == nil && canonical(v.X) == canonical(decoded)
+}
+
+// canonical writes a decoded value such that 1 and 1.0 are the same.
+func canonical(v any) string {
+	switch v := v.(type) {
+	case int64:
+		return strconv.FormatFloat(float64(v), 'g', -1, 64)
+	case float64:
+		return strconv.FormatFloat(v, 'g', -1, 64)
+	case []any:
+		var list []string
+		for _, x := range v {
+			list = append(list, canonical(x))
+		}
+		return "[" + strings.Join(list, ",") + "]"
+	}
+	return fmt.Sprintf("%q", fmt.Sprint(v))
+}
+
+// lines gives what was worked out beside the entries.
+func (l *learner) lines(before *Known) []Line {
+	var lines []Line
+	for _, c := range slices.Sorted(maps.Keys(l.counts)) {
+		if _, known := before.counts[c]; !known && !l.counts[c].usual() {
+			lines = append(lines, Line{"numbers", c, l.counts[c].toml()})
+		}
+	}
+	if before.arguments == nil && l.arguments != nil {
+		lines = append(lines, Line{"tell", "arguments", argumentsTOML(l.arguments)})
+		if !before.asks {
+			// How it is asked is not in what a desk sends, and the usual question would
+			// not say about which place.
+			lines = append(lines, Line{"ask", "never", "true"})
+		}
+	}
+	if before.answer != l.answer {
+		lines = append(lines, Line{"answer", "at", tomlText(l.answer)})
+	}
+	return lines
+}
+
+// lookAtSlots notes which other values an entry's message has that nothing is known of.
+func (f *Findings) lookAtSlots() {
+	at := func(e Entry) string { return e.Part.String() + " " + e.Fields[0].TOML }
+	for i := range f.Entries {
+		e := &f.Entries[i]
+		var unknown []string
+		for slot := 1; slot <= e.slots && e.slots > 1; slot++ {
+			if !slices.ContainsFunc(f.Entries, func(o Entry) bool { return o.slot == slot && at(o) == at(*e) }) {
+				unknown = append(unknown, strconv.Itoa(slot))
+			}
+		}
+		if len(unknown) > 0 {
+			e.Notes = append(e.Notes, fmt.Sprintf("its message has %d values, and of number %s nothing is known: move what else changes with it, too",
+				e.slots, strings.Join(unknown, ", ")))
+		}
+	}
+}

@@ -1,0 +1,201 @@
+package trace
+
+import (
+	"fmt"
+	"hash/maphash"
+	"maps"
+	"slices"
+
+	"deskhand/osc"
+	"deskhand/profiles"
+)
+
+// move is what was heard while one control was moved, and shown for it.
+type move struct {
+	parameter profiles.Parameter
+	// numbers are those of its place and its name, by counter.
+	numbers map[string]int
+	sweep   bool
+	words   []string
+	steps   int
+	sets    string
+	items   []item
+}
+
+// item is a message, or what the desk showed after it.
+type item struct {
+	message osc.Heard
+	shows   string
+}
+
+// session is a recording, sorted by what was moved.
+type session struct {
+	quiet  move
+	moves  []*move // in order; each control once
+	counts map[string]int
+}
+
+// maxHeard bounds the messages of one move.
+const maxHeard = 20_000
+
+// sorted puts a recording's messages to what was moved when they came. What came
+// before any mark came by itself.
+func (r *Recording) sorted() (*session, error) {
+	s := &session{counts: make(map[string]int)}
+	at := &s.quiet
+	for _, e := range r.Events {
+		if e.Packet == nil {
+			at = s.mark(at, e.Mark)
+			continue
+		}
+		messages, err := osc.Decode(e.Packet)
+		if err != nil {
+			continue // it says nothing of any control
+		}
+		for _, m := range messages {
+			if !m.Untyped && len(m.Arguments) > 0 {
+				at.items = append(at.items, item{message: m})
+			}
+		}
+		if len(at.items) > maxHeard {
+			return nil, fmt.Errorf("more than %d messages came while %s: is the desk telling its meters? record it without them", maxHeard, at.say())
+		}
+	}
+	return s, nil
+}
+
+func (m *move) say() string {
+	if m.parameter == (profiles.Parameter{}) {
+		return "nothing was moved"
+	}
+	return m.parameter.String() + " was moved"
+}
+
+// mark takes a mark, and gives the move that it leads to.
+func (s *session) mark(at *move, m Mark) *move {
+	switch m.Kind {
+	case Quiet:
+		return &s.quiet
+	case Moved:
+		i := slices.IndexFunc(s.moves, func(other *move) bool { return other.parameter == m.Parameter })
+		if i < 0 {
+			i = len(s.moves)
+			_, numbers := profiles.Family(m.Parameter.Name)
+			made := &move{parameter: m.Parameter, numbers: maps.Clone(numbers)}
+			if made.numbers == nil {
+				made.numbers = make(map[string]int)
+			}
+			if n := m.Parameter.Place.Number; n > 0 {
+				made.numbers[m.Parameter.Place.Part.String()] = n
+			}
+			s.moves = append(s.moves, made)
+		}
+		at = s.moves[i]
+		if m.Sweep || len(m.Words) > 0 { // done again: only the last time counts
+			at.items, at.sweep, at.words = nil, m.Sweep, m.Words
+		}
+	case Shows:
+		at.items = append(at.items, item{shows: m.Text})
+	case Steps:
+		at.steps = m.Count
+	case Sets:
+		at.sets = m.Text
+	case Desk:
+		maps.Copy(s.counts, m.Counts)
+	}
+	return at
+}
+
+// stream is one argument of the messages at one address, while all others stay.
+type stream struct {
+	key     uint64
+	address string
+	index   int
+	// arguments are those of its first message; the one at index is the first value.
+	arguments []any
+	values    []any
+	// at is where in the move each value came.
+	at []int
+}
+
+const (
+	maxStreams = 200_000
+	// maxArguments is the most that a message about one control has.
+	maxArguments = 80
+)
+
+var seed = maphash.MakeSeed()
+
+// streams sorts what was heard in a move by what stays and what varies.
+func (m *move) streams() []*stream {
+	var found []*stream
+	by := make(map[uint64]*stream)
+	for i, it := range m.items {
+		if it.shows != "" || len(it.message.Arguments) > maxArguments || slices.ContainsFunc(it.message.Arguments, isList) {
+			continue
+		}
+		for j, value := range it.message.Arguments {
+			if !canHold(value) || len(found) >= maxStreams {
+				continue
+			}
+			key := keyOf(it.message, j)
+			s := by[key]
+			if s == nil {
+				s = &stream{key: key, address: it.message.Address, index: j, arguments: it.message.Arguments}
+				by[key], found = s, append(found, s)
+			}
+			s.values, s.at = append(s.values, value), append(s.at, i)
+		}
+	}
+	return found
+}
+
+// isList reports whether an argument is bytes or an array, beside which no control's
+// value stands.
+func isList(argument any) bool {
+	switch argument.(type) {
+	case []byte, osc.Array:
+		return true
+	}
+	return false
+}
+
+// canHold reports whether a control's value can be of this type.
+func canHold(argument any) bool {
+	switch argument.(type) {
+	case int32, float32, int64, float64, bool, string, osc.Symbol:
+		return true
+	}
+	return false
+}
+
+// keyOf is the same for two messages that differ in one argument only.
+func keyOf(m osc.Heard, but int) uint64 {
+	key := fmt.Appendf(nil, "%q %d %d", m.Address, but, len(m.Arguments))
+	for i, a := range m.Arguments {
+		if i != but {
+			key = fmt.Appendf(key, " %T %#v", a, a)
+		}
+	}
+	return maphash.Bytes(seed, key)
+}
+
+// changes lists the values without those that only repeat the one before.
+func (s *stream) changes() []any {
+	var list []any
+	for _, v := range s.values {
+		if len(list) == 0 || list[len(list)-1] != v {
+			list = append(list, v)
+		}
+	}
+	return list
+}
+
+// distinct is how many different values there are.
+func (s *stream) distinct() int {
+	seen := make(map[any]struct{})
+	for _, v := range s.values {
+		seen[v] = struct{}{}
+	}
+	return len(seen)
+}

@@ -1,0 +1,137 @@
+package trace_test
+
+import (
+	"os"
+	"path/filepath"
+	"slices"
+	"strings"
+	"testing"
+
+	"deskhand/osc"
+	"deskhand/profiles"
+	"deskhand/profiles/trace"
+
+	"github.com/google/go-cmp/cmp"
+)
+
+// fromManual is what a desk's manual says of it: a shipped profile without how it
+// counts, how settings look, curves and entries. Those are to be learned.
+func fromManual(shipped []byte, desk string) []byte {
+	drop := []string{"[numbers]", "[values]", "[tell]", "[curves]", "[channel]", "[mix]", "[main]", "[[block]]"}
+	if desk == "barge-48" {
+		drop = append(drop, "[answer]")
+	}
+	var out strings.Builder
+	dropping := false
+	for line := range strings.Lines(string(shipped)) {
+		if strings.HasPrefix(line, "[") {
+			header, _, _ := strings.Cut(line, "]")
+			header = strings.TrimRight(header, "]") + strings.Repeat("]", strings.Count(header, "["))
+			dropping = slices.Contains(drop, header)
+		}
+		if !dropping {
+			out.WriteString(line)
+		}
+	}
+	return []byte(out.String())
+}
+
+// learned gives what a recorded trace makes of a profile.
+func learned(t testing.TB, file string, text []byte) ([]byte, *trace.Findings) {
+	t.Helper()
+	from, err := os.Open(filepath.Join(tracesDir, file))
+	if err != nil {
+		t.Fatal(err)
+	}
+	defer from.Close()
+	r, err := trace.Read(file, from)
+	if err != nil {
+		t.Fatal(err)
+	}
+	known, err := trace.ReadKnown(profiles.ShippedLibrary, text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	found, err := trace.Learn(r, known)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, q := range found.Questions {
+		t.Errorf("a question is left: %s: %s", q.Parameter, q.Text)
+	}
+	for _, trouble := range found.Troubles {
+		t.Errorf("%s: %v", trouble.Parameter, trouble.Err)
+	}
+	out, err := found.Into(file, text)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return out, found
+}
+
+// TestWhatIsLearnedEqualsTheShippedEntries holds the learned entries against the
+// shipped ones: at every place, for every step, the same messages.
+func TestWhatIsLearnedEqualsTheShippedEntries(t *testing.T) {
+	for _, l := range lessons {
+		t.Run(l.desk, func(t *testing.T) {
+			shipped, text := shippedProfile(t, l.desk)
+			out, found := learned(t, l.desk+".trace", fromManual(text, l.desk))
+			t.Logf("%s", out)
+			if len(found.Entries) != len(l.controls) {
+				t.Errorf("%d entries, not %d", len(found.Entries), len(l.controls))
+			}
+			made, err := profiles.Load("learned.toml", out)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if want := len(made.Parameters()); want == 0 {
+				t.Fatal("nothing was learned")
+			}
+			for _, q := range made.Parameters() {
+				sameMessages(t, shipped, made, q)
+			}
+		})
+	}
+}
+
+// sameMessages sees to it that two profiles speak alike about a parameter.
+func sameMessages(t *testing.T, shipped, made *profiles.Profile, q profiles.Parameter) {
+	t.Helper()
+	want, ok := shipped.Control(q)
+	if !ok {
+		t.Fatalf("%s is not in the shipped profile", q)
+	}
+	if !cmp.Equal(questions(shipped, q), questions(made, q)) {
+		t.Fatalf("%s: asked by %v, not %v", q, questions(made, q), questions(shipped, q))
+	}
+	for step := range want.Curve.Steps() {
+		v := want.Curve.At(step)
+		holds := func(other profiles.Parameter) (profiles.Value, bool) {
+			if other == q {
+				return v, true
+			}
+			control, ok := shipped.Control(other)
+			return control.Start, ok
+		}
+		setting := []profiles.Setting{{Parameter: q, Value: v}}
+		a, errA := shipped.Tell(setting, holds)
+		b, errB := made.Tell(setting, holds)
+		if errA != nil || errB != nil || len(a) != 1 || len(b) != 1 || !cmp.Equal(a[0].Message, b[0].Message) {
+			t.Fatalf("%s at %v is told by\n%v %v, not\n%v %v", q, v, b, errB, a, errA)
+		}
+		x, errA := shipped.Answer(q, holds)
+		y, errB := made.Answer(q, holds)
+		if errA != nil || errB != nil || !cmp.Equal(x, y) {
+			t.Fatalf("%s at %v is answered by\n%v %v, not\n%v %v", q, v, y, errB, x, errA)
+		}
+	}
+}
+
+// questions are the messages that ask for one parameter, without those of blocks.
+func questions(p *profiles.Profile, q profiles.Parameter) []osc.Message {
+	var list []osc.Message
+	for _, question := range p.Ask([]profiles.Parameter{q}) {
+		list = append(list, question.Message)
+	}
+	return list
+}

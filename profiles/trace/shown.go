@@ -1,0 +1,79 @@
+package trace
+
+import (
+	"fmt"
+	"math"
+	"regexp"
+	"strconv"
+	"strings"
+
+	"deskhand/profiles"
+)
+
+// shown is a number as a desk shows it.
+type shown struct {
+	value float64
+	// slack is how far the real value may be away, since a display rounds.
+	slack float64
+}
+
+// meets reports whether a value may be what was shown.
+func (s shown) meets(v float64) bool {
+	if math.IsInf(s.value, -1) {
+		return math.IsInf(v, -1)
+	}
+	return math.Abs(v-s.value) <= s.slack*1.0001+1e-9*math.Abs(s.value)
+}
+
+var shownNumber = regexp.MustCompile(`^([+-]?)([0-9]{1,9})(?:\.([0-9]{1,9}))?$`)
+
+// parseShown reads what a desk shows: -6.0 dB, 2.5 kHz, 3:1, L30, -inf.
+func parseShown(text string, unit profiles.Unit) (shown, error) {
+	figure, factor := strings.TrimSpace(text), 1.0
+	none := fmt.Errorf("%q is no number in %s: write it as -6.0 dB, 2.5 kHz or -inf", text, unit)
+	cut := func(suffix string) bool {
+		rest, ok := strings.CutSuffix(figure, suffix)
+		if ok {
+			figure = strings.TrimSpace(rest)
+		}
+		return ok
+	}
+	switch unit {
+	case profiles.Hertz:
+		if cut("kHz") || cut("k") {
+			factor = 1000
+		} else {
+			_ = cut("Hz")
+		}
+	case profiles.Millis:
+		if !cut("ms") && cut("s") {
+			factor = 1000
+		}
+	case profiles.PanUnit:
+		switch {
+		case figure == "centre" || figure == "C":
+			figure = "0"
+		case strings.HasPrefix(figure, "L"):
+			figure, factor = strings.TrimSpace(figure[1:]), -1
+		case strings.HasPrefix(figure, "R"):
+			figure = strings.TrimSpace(figure[1:])
+		}
+	case profiles.Quality:
+		figure = strings.TrimSpace(strings.TrimPrefix(figure, "Q"))
+	case profiles.NoUnit:
+	default:
+		_ = cut(string(unit))
+	}
+	if unit == profiles.Decibel && (figure == "-inf" || figure == "-∞") {
+		return shown{value: math.Inf(-1)}, nil
+	}
+	parts := shownNumber.FindStringSubmatch(figure)
+	if parts == nil {
+		return shown{}, none
+	}
+	v, err := strconv.ParseFloat(figure, 64)
+	if err != nil {
+		return shown{}, none
+	}
+	return shown{value: v * factor, slack: math.Abs(factor) * 0.5 * math.Pow10(-len(parts[3]))}, nil
+}
