@@ -45,12 +45,23 @@ func (a *app) commands() *cobra.Command {
 files, shows what would change on the desk, takes the desk there over OSC in a
 safe order, and reads it back to prove it.
 
+Each such act is a recall: it mutes what it changes, tells and keeps what a hand has
+moved since the last one, and can be undone.
+
 Start with deskhand demo. Then: deskhand new DIR makes a book, deskhand mock
 starts a desk to rehearse on, deskhand swap lectern botanist puts a performer on.
 
 It moves real loudspeakers: loudness can harm hearing, and phantom power some
 microphones. Keep the amplifiers down when you try a profile for the first time,
-and follow the local rules on sound levels and electrical safety.`,
+and follow the local rules on sound levels and electrical safety.
+
+Exit codes:
+  0  done, and confirmed where there was something to confirm; diff: no difference
+  1  diff: differences; check: faults
+  2  the command or a file is wrong; nothing was sent
+  3  the desk did not answer, or is another desk; nothing was sent
+  4  sent, but not all of it confirmed
+  5  refused by a limit or a safe; nothing was sent`,
 		Args:          noArguments,
 		SilenceErrors: true,
 		SilenceUsage:  true,

@@ -18,6 +18,9 @@ func (a *app) completeFlags(root *cobra.Command) {
 	root.InitDefaultCompletionCmd()
 	for _, c := range root.Commands() {
 		if c.Name() == "completion" {
+			for _, shell := range c.Commands() {
+				shell.Short = "the script for " + shell.Name()
+			}
 			c.Short = "has your shell complete commands, positions, performers and files"
 			c.Long = `completion prints a script for a shell. Once the shell has read it, the tab key completes
 commands, flags, and from the book positions, performers and files.

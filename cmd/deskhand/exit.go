@@ -90,10 +90,11 @@ func (a *app) complain(err error) {
 
 // plainError gives an error's text, each fault on a line of its own.
 func plainError(err error) string {
-	if errors.Is(err, context.Canceled) { // the user stopped the program
-		return "stopped: " + strings.ReplaceAll(err.Error(), ": "+context.Canceled.Error(), "")
+	if !errors.Is(err, context.Canceled) {
+		return err.Error()
 	}
-	return err.Error()
+	// The user stopped the program, and knows that.
+	return strings.ReplaceAll("stopped: "+err.Error(), ": "+context.Canceled.Error(), "")
 }
 
 // faultsIn gives the faults of files that an error stands for.

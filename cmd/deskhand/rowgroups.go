@@ -39,10 +39,14 @@ func (m rowMaker) band(name string, changes map[string]scenes.Change) (row, []st
 		if !changes {
 			spec, _ = m.desk(prefix + field)
 		}
-		before.add(field, spec, from)
-		after.add(field, spec, to)
+		said, becomes := spec.SayBoth(from, to)
+		before.add(field, from, said)
+		after.add(field, to, becomes)
 	}
 	r.from, r.to = before.say(m.unset), after.say(m.unset)
+	if r.from == r.to { // what differs is in a band that is off
+		r.from, r.to = before.sayAll(), after.sayAll()
+	}
 	return r, names
 }
 
@@ -52,11 +56,11 @@ type bandState struct {
 	words []string
 }
 
-func (b *bandState) add(field string, spec profiles.Spec, v profiles.Value) {
+func (b *bandState) add(field string, v profiles.Value, text string) {
 	if v.IsZero() {
 		return
 	}
-	switch text := spec.Say(v); field {
+	switch field {
 	case "on":
 		b.off = text == "off"
 	case "kind":
@@ -79,7 +83,16 @@ func (b *bandState) say(unset string) string {
 	case len(b.words) == 0:
 		return unset
 	}
-	return strings.TrimSpace(strings.Join(b.words, " "))
+	return b.sayAll()
+}
+
+// sayAll says also what a band holds that is off.
+func (b *bandState) sayAll() string {
+	text := strings.TrimSpace(strings.Join(b.words, " "))
+	if b.off {
+		return "off, " + text
+	}
+	return text
 }
 
 // switched gathers a switch and the value that it switches, where the switch itself

@@ -8,18 +8,6 @@ import (
 	"deskhand/scenes"
 )
 
-// rounded says which changes will not be to the letter, as their values lie between
-// two steps of the desk.
-func (m rowMaker) rounded(changes []scenes.Change) []string {
-	var words []string
-	for _, c := range changes {
-		if c.Rounded() && !c.Asked.IsZero() {
-			words = append(words, m.label(c.Spec, c.Parameter.Name)+" "+c.Spec.Say(c.Asked)+" as "+c.Spec.Say(c.To))
-		}
-	}
-	return words
-}
-
 // row is one line of a difference, as the trade reads a channel: one for a setting,
 // one for a whole band of EQ.
 type row struct {
@@ -125,4 +113,16 @@ func (m rowMaker) label(spec profiles.Spec, name string) string {
 		return name
 	}
 	return spec.SayLabel(name, m.mixes)
+}
+
+// rounded says which changes will not be to the letter, as their values lie between
+// two steps of the desk.
+func (m rowMaker) rounded(changes []scenes.Change) []string {
+	var words []string
+	for _, c := range changes {
+		if c.Rounded() && !c.Asked.IsZero() {
+			words = append(words, m.label(c.Spec, c.Parameter.Name)+" "+c.Spec.Say(c.Asked)+" as "+c.Spec.Say(c.To))
+		}
+	}
+	return words
 }

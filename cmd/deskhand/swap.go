@@ -17,7 +17,8 @@ func (a *app) swapCommand() *cobra.Command {
 		Long: `swap puts a performer on a position: it reads the channel, shows what differs from
 what the book says for this performer here, mutes the position, sets what differs,
 reads all of it back, and opens the position again if it was open. What a hand has
-moved since the last recall is told first and kept in a reading.
+moved since the last recall is told first and kept in a reading. What would get louder
+than the venue's limits allow is refused.
 
 The strip is built up from the position's own (the room), the performer's, and the
 performer's for this venue; phantom power follows the microphone, and the gain is
