@@ -63,8 +63,8 @@ func (c *Control) Within(v Value) (Value, float64) {
 }
 
 // Tidy gives the number with the fewest figures that falls on the same step as v,
-// for a file that people read: 2500 rather than 2483.702. A level is given to a tenth
-// of a dB at least. Other values stay.
+// for a file that people read: 2500 rather than 2483.702, but not 20 rather than 18. A
+// level is given to a tenth of a dB at least. Other values stay.
 func (c *Control) Tidy(v Value) Value {
 	n, ok := v.Number()
 	step, err := c.Curve.Step(v)
@@ -81,12 +81,17 @@ func (c *Control) Tidy(v Value) Value {
 	for figures := 1; figures < 17; figures++ {
 		// A number that doesn't parse back has overflowed, and falls on no step.
 		short, _ := strconv.ParseFloat(strconv.FormatFloat(n, format, figures, 64), 64)
-		if s, err := c.Curve.Step(Number(short)); err == nil && s == step {
+		near := math.Abs(short-n) <= tidyWithin*math.Abs(n) || c.Spec.Unit == Decibel
+		if s, err := c.Curve.Step(Number(short)); err == nil && s == step && near {
 			return Number(short)
 		}
 	}
 	return v
 }
+
+// tidyWithin is how far from the value a tidy number may be, as a part of it: less than
+// anybody hears or would read as another setting.
+const tidyWithin = 0.01
 
 // wire gives the argument that sets v, and the value the desk will then hold.
 func (c *Control) wire(v Value) (any, Value, error) {

@@ -15,9 +15,12 @@ func (p *Profile) AddressOf(address string) (string, error) {
 	}
 	host, port, err := net.SplitHostPort(address)
 	if err != nil {
-		host, port = strings.Trim(address, "[]"), strconv.Itoa(p.Link.Port)
+		host, port = address, strconv.Itoa(p.Link.Port)
+		if inside, ok := strings.CutPrefix(address, "["); ok && strings.HasSuffix(inside, "]") {
+			host = strings.TrimSuffix(inside, "]")
+		}
 	}
-	if n, err := strconv.Atoi(port); err != nil || n < 1 || n > 65535 || host == "" || strings.ContainsAny(host, " /") {
+	if n, err := strconv.Atoi(port); err != nil || n < 1 || n > 65535 || host == "" || strings.ContainsAny(host, " /[]") {
 		return "", fmt.Errorf("desk address %q: write HOST or HOST:PORT, with a port from 1 to 65535", address)
 	}
 	return net.JoinHostPort(host, port), nil

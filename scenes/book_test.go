@@ -40,7 +40,8 @@ func changed(t testing.TB, file, old, by string) string {
 	return strings.Replace(text, old, by, 1)
 }
 
-// over gives the example book with other files laid over it.
+// over gives the example book with other files laid over it, and without its second
+// venue: most tests are about one room.
 func over(t testing.TB, other files) fstest.MapFS {
 	t.Helper()
 	all := make(fstest.MapFS)
@@ -53,6 +54,7 @@ func over(t testing.TB, other files) fstest.MapFS {
 	if err != nil {
 		t.Fatal(err)
 	}
+	delete(all, "venues/lifeboat-house.toml")
 	for file, text := range other {
 		all[file] = &fstest.MapFile{Data: []byte(text), Mode: 0o644}
 	}

@@ -78,7 +78,7 @@ func TestWhatIsWrongInAFileIsSaidWithItsLineAndTheNearestRightWord(t *testing.T)
 		{"TOML", "performers/x.toml", "title = \n", []string{`performers/x.toml:1: a value should stand here, but the line ends`}},
 
 		{"no desk", "venues/x.toml", "title = \"X\"\n", []string{`venues/x.toml:1: the venue has no [desk]: write its profile = "..." and address = "HOST"`}},
-		{"no profile", "venues/x.toml", "[desk]\naddress = \"127.0.0.1\"\n", []string{`venues/x.toml:1: [desk] has no profile: write profile = "...": it can only be quay-24`}},
+		{"no profile", "venues/x.toml", "[desk]\naddress = \"127.0.0.1\"\n", []string{`venues/x.toml:1: [desk] has no profile: write profile = "...": it is one of barge-48, punt-16, quay-24, raft-8, skiff-12`}},
 		{"profile", "venues/x.toml", "[desk]\nprofile = \"quay-42\"\naddress = \"127.0.0.1\"\n", []string{`venues/x.toml:2: there is no desk profile "quay-42", neither in the book nor shipped: did you mean "quay-24"?`}},
 		{"no address", "venues/x.toml", "[desk]\nprofile = \"quay-24\"\n", []string{`venues/x.toml:1: the desk's address is missing: write HOST or HOST:PORT`}},
 		{"address", "venues/x.toml", "[desk]\nprofile = \"quay-24\"\naddress = \"127.0.0.1:0\"\n", []string{`venues/x.toml:3: desk address "127.0.0.1:0": write HOST or HOST:PORT, with a port from 1 to 65535`}},
@@ -171,7 +171,7 @@ func TestASceneSaysWhatIsWrongWithWhatItRefersTo(t *testing.T) {
 
 func TestAFaultyProfileIsToldInOneLine(t *testing.T) {
 	err := read(t, "venues/x.toml", "[desk]\nprofile = \"shed-8\"\naddress = \"127.0.0.1\"\n")
-	wantFaults(t, err, `venues/x.toml:2: there is no desk profile "shed-8", neither in the book nor shipped: it can only be quay-24`)
+	wantFaults(t, err, `venues/x.toml:2: there is no desk profile "shed-8", neither in the book nor shipped: it is one of barge-48, punt-16, quay-24, raft-8, skiff-12`)
 	b := bookOf(t, files{"profiles/shed-8.toml": "chanels = 8\n", "venues/x.toml": "[desk]\nprofile = \"shed-8\"\naddress = \"127.0.0.1\"\n"})
 	_, err = b.Venue("x")
 	if err == nil || strings.Contains(err.Error(), "\n") || !strings.HasPrefix(err.Error(), "venues/x.toml:2: profiles/shed-8.toml:1: ") {

@@ -21,6 +21,8 @@ type differing struct {
 	profile string
 	edits   []string
 	mock    mockdesk.Options
+	// deafTo is an address at which nothing can be set, "" for none.
+	deafTo string
 }
 
 // trial is a probe with a profile, and a desk that is not quite as that says.
@@ -58,7 +60,7 @@ func newTrial(t *testing.T, d differing) *trial {
 		t.Fatal(err)
 	}
 	link, socket := mockdesk.Cable()
-	d.mock.Socket = socket
+	d.mock.Socket = deafSocket{socket, d.deafTo}
 	if s.mock, err = mockdesk.Start(s.is, d.mock); err != nil {
 		t.Fatal(err)
 	}

@@ -127,9 +127,13 @@ func (g gauge) wire(step int) float64 {
 	return n
 }
 
-// position measures an argument. What is no number gives NaN.
+// position measures an argument. What is no number gives NaN, but for OSC's true and
+// false, the greater and the lesser of two.
 func (g gauge) position(argument any) float64 {
 	n, ok := numberOf(argument)
+	if on, isBool := argument.(bool); isBool && g.steps == 2 {
+		return g.switched(on)
+	}
 	if !ok || !g.numeric || math.IsNaN(n) || math.IsInf(n, 0) {
 		return math.NaN()
 	}
@@ -145,6 +149,22 @@ func (g gauge) position(argument any) float64 {
 	}
 	from, to := g.wire(low), g.wire(high)
 	return float64(low) + (n-from)/(to-from)
+}
+
+// switched is the step that OSC's true and false mean.
+func (g gauge) switched(on bool) float64 {
+	m, err := g.tell(g.value(1), nil)
+	if err != nil {
+		return math.NaN()
+	}
+	upper, isBool := m.Arguments[g.toldAt].(bool)
+	if !isBool {
+		upper = g.wire(1) > g.wire(0)
+	}
+	if on == upper {
+		return 1
+	}
+	return 0
 }
 
 // argument is what to send for a place between two steps; where the wire has nothing
