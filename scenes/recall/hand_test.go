@@ -129,6 +129,7 @@ func TestAHandInTheMiddleOfASwap(t *testing.T) {
 		"channel.3.gate.attack", // which nobody's file sets
 	} {
 		t.Run(path, func(t *testing.T) {
+			t.Parallel()
 			for after := 1; after <= botanistToPoet; after++ {
 				onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) { handAfter(t, s, path, after) })
 			}

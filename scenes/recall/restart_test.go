@@ -12,6 +12,7 @@ import (
 func TestADeskThatRestartsInTheMiddleOfASwap(t *testing.T) {
 	for _, takes := range []time.Duration{0, 50 * time.Millisecond, time.Second, 30 * time.Second} {
 		t.Run(takes.String(), func(t *testing.T) {
+			t.Parallel()
 			for after := 1; after <= botanistToPoet; after++ {
 				onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
 					s.must(s.on("lectern", "botanist"))
@@ -55,6 +56,7 @@ func restartAfter(t *testing.T, s *stage, after int, takes time.Duration) {
 
 // On a desk that was just switched on nothing tells a restart but the mute.
 func TestADeskThatRestartsInTheMiddleOfItsFirstSwap(t *testing.T) {
+	t.Parallel()
 	for after := 1; after <= 32; after++ {
 		onStage(t, setting{profile: quick}, func(t *testing.T, s *stage) {
 			s.mock.RestartAfter(after, 0)

@@ -148,6 +148,13 @@ func (s *stage) watch(e mockdesk.Event) {
 	}
 }
 
+// atSet has something done at each setting that the desk takes; nil for nothing.
+func (s *stage) atSet(do func()) {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.onSet = do
+}
+
 // heard gives what has happened at the desk since it was last asked for.
 func (s *stage) heard() []mockdesk.Event {
 	s.mu.Lock()

@@ -14,17 +14,16 @@ import (
 func (s *stage) stopAfter(t *testing.T, settings int) context.Context {
 	ctx, cancel := context.WithCancel(t.Context())
 	t.Cleanup(cancel)
-	s.mu.Lock()
-	defer s.mu.Unlock()
-	s.onSet = func() {
+	s.atSet(func() {
 		if settings--; settings == 0 {
 			cancel()
 		}
-	}
+	})
 	return ctx
 }
 
 func TestAUserWhoStopsASwapLeavesThePositionMutedOrUntouched(t *testing.T) {
+	t.Parallel()
 	for after := 1; after <= botanistToPoet; after++ {
 		onStage(t, setting{}, func(t *testing.T, s *stage) {
 			s.must(s.on("lectern", "botanist"))
@@ -143,14 +142,12 @@ func TestWhereTheDeskFallsSilentInTheMiddleNothingCountsAsConfirmedOrAsAHandMove
 	for after := 1; after <= botanistToPoet; after += 3 {
 		onStage(t, setting{}, func(t *testing.T, s *stage) {
 			s.must(s.on("lectern", "botanist"))
-			s.mu.Lock()
 			left := after
-			s.onSet = func() {
+			s.atSet(func() {
 				if left--; left == 0 {
 					go s.mock.Misbehave(mockdesk.Trouble{Out: mockdesk.Way{Lose: 1}})
 				}
-			}
-			s.mu.Unlock()
+			})
 			target := s.on("lectern", "poet")
 			judge := s.judgeFrom(target)
 			_, result, err := s.recall(t.Context(), target)

@@ -87,6 +87,41 @@ func (s *stage) checkAccount(t *testing.T, plan *recall.Plan, result *recall.Res
 	}
 }
 
+// A desk that is slower than its profile says, with a queue that overflows, behind a
+// network that loses a third each way: few swaps come to their end, and none may claim
+// that it did.
+func TestSwapsOnADeskThatIsHardlyReachedAreHonest(t *testing.T) {
+	way := mockdesk.Way{Lose: 0.35, Double: 0.2, Reorder: 0.3, Delay: 10 * time.Millisecond}
+	for seed := range uint64(6) {
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			t.Parallel()
+			trouble := mockdesk.Trouble{Seed: seed, In: way, Out: way, Rate: 200, Queue: 8}
+			onStage(t, setting{mock: mockdesk.Options{Trouble: mockdesk.Trouble{Seed: seed}}}, func(t *testing.T, s *stage) {
+				s.must(s.on("lectern", "pilot"))
+				s.mock.Misbehave(trouble)
+				complete := 0
+				for swap := range 6 {
+					target := s.on("lectern", performers[swap%len(performers)])
+					s.again()
+					judge := s.judgeFrom(target)
+					plan, result, err := s.recall(t.Context(), target)
+					if err := judge.fault(result); err != nil {
+						t.Error(err)
+					}
+					if err != nil {
+						continue // not even read
+					}
+					s.checkAccount(t, plan, result)
+					if result.Complete() {
+						complete++
+					}
+				}
+				t.Logf("%d of 6 all confirmed, %d packets too many for the desk", complete, s.mock.Counts().Overrun)
+			})
+		})
+	}
+}
+
 // The clock of the machine, and its network.
 func TestSwapsOverABadNetworkInRealTime(t *testing.T) {
 	for seed := range uint64(4) {
