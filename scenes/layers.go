@@ -178,6 +178,7 @@ func (b *builder) place() {
 			continue
 		}
 		w.Parameter, w.Value = q, held
+		b.tellFixed(control, w)
 		b.out.Wanted = append(b.out.Wanted, w)
 	}
 	for _, name := range slices.Sorted(maps.Keys(b.values)) {
@@ -186,6 +187,15 @@ func (b *builder) place() {
 			b.out.Left = append(b.out.Left, Left{Entry{w.Written, w.Asked, w.Origin}, b.venue.Desk.Profile.Name + " has no such setting"})
 		}
 	}
+}
+
+// tellFixed tells of a value that the desk has otherwise and can't change.
+func (b *builder) tellFixed(control *profiles.Control, w Wanted) {
+	if control.Reach() != profiles.Fixed || w.Origin.Layer == ImpliedLayer || control.Spec.Say(w.Asked) == control.Spec.Say(w.Value) {
+		return
+	}
+	why := fmt.Sprintf("%s has it fixed at %s", b.venue.Desk.Profile.Name, control.Spec.Say(w.Value))
+	b.out.Left = append(b.out.Left, Left{Entry{w.Written, w.Asked, w.Origin}, why})
 }
 
 // CastFor puts a performer on a position, by name; "" is nobody.

@@ -1,0 +1,63 @@
+package scenes_test
+
+import (
+	"strings"
+	"testing"
+
+	"deskhand/scenes"
+)
+
+// raftVenue is a room on a desk of three plain bands: a low shelf fixed at 100 Hz, a bell
+// with fixed Q, a high shelf fixed at 10 kHz; its low cut is fixed at 80 Hz.
+const raftVenue = "[desk]\nprofile = \"raft-8\"\naddress = \"127.0.0.1\"\n[positions.lectern]\nchannel = 1\n"
+
+func onRaft(t *testing.T, strip string) (*scenes.Resolved, error) {
+	t.Helper()
+	b := bookOf(t, files{"venues/hut.toml": raftVenue, "performers/x.toml": "[strip]\n" + strip})
+	v, err := b.Venue("hut")
+	if err != nil {
+		t.Fatal(err)
+	}
+	cast, err := b.CastFor(v, "lectern", "x", nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	return v.Resolve(cast)
+}
+
+func TestABandGoesWhereTheDeskHasOneOfItsKind(t *testing.T) {
+	r, err := onRaft(t, `eq.1 = { frequency = 1000, gain = -3, q = 0.9 }
+eq.2 = { kind = "low-shelf", frequency = 120, gain = -2 }
+`)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := make(map[string]string)
+	for _, w := range r.Wanted {
+		at[w.Parameter.Name] = w.Value.String()
+	}
+	if at["eq.2.gain"] != "-3" || at["eq.1.gain"] != "-2" || at["eq.3.gain"] != "0" {
+		t.Errorf("the bands are at %v", at)
+	}
+}
+
+func TestABandThatTheDeskCanNotBeIsAFaultThatNamesIt(t *testing.T) {
+	for strip, want := range map[string]string{
+		"eq.1 = { frequency = 500, gain = -3, q = 0.9 }\neq.2 = { frequency = 1500, gain = -3, q = 0.9 }\n": "raft-8 has no band left that can be the voice's EQ 1 (performers/x.toml:2), a bell at 500 Hz",
+		"eq.3 = { kind = \"high-shelf\", frequency = 2000, gain = 2 }\n":                                    "raft-8 has no band left that can be the voice's EQ 3 (performers/x.toml:2), a high-shelf at 2.0 kHz",
+	} {
+		if _, err := onRaft(t, strip); err == nil || !strings.Contains(err.Error(), want) {
+			t.Errorf("%v, not %s", err, want)
+		}
+	}
+}
+
+func TestWhatADeskHasFixedIsToldAndNotAsked(t *testing.T) {
+	r, err := onRaft(t, "lowcut.frequency = 120\n")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if len(r.Left) != 1 || r.Left[0].Why != "raft-8 has it fixed at 80 Hz" || r.Left[0].Entry.Name != "lowcut.frequency" {
+		t.Errorf("left %v", r.Left)
+	}
+}
