@@ -18,10 +18,10 @@ import (
 func (a *app) profileCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "profile",
-		Short: "descriptions of desks: check, list",
+		Short: "descriptions of desks: check, list, trace",
 		Long: `A profile describes one model of desk: what it has, and the OSC messages that reach it.
-profile check holds one against itself and against a desk, and profile list says which
-there are.`,
+profile check holds one against itself and against a desk, profile list says which there
+are, and profile trace learns one from a desk.`,
 		Args: noArguments,
 		RunE: func(c *cobra.Command, _ []string) error { return c.Help() },
 	}

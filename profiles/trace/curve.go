@@ -4,6 +4,7 @@ import (
 	"errors"
 	"math"
 	"slices"
+	"strconv"
 	"strings"
 )
 
@@ -74,7 +75,7 @@ func fitShape(r []readout) (curve, error) {
 			continue
 		}
 		if c.meetsAll(r, from.slack, to.slack) {
-			return c, nil
+			return c.refined(r, from.slack, to.slack), nil
 		}
 	}
 	for _, exponent := range exponents(r) {
@@ -111,6 +112,34 @@ func exponents(r []readout) []float64 {
 	return list
 }
 
+// refined moves the ends within what a display rounds away, by as little as it takes to
+// meet every other readout exactly: the end that is shown as 15.6 Hz may be 15.625 Hz.
+func (c curve) refined(r []readout, fromSlack, toSlack float64) curve {
+	const parts = 10
+	for away := 0; away <= 2*parts; away++ {
+		for i := -min(away, parts); i <= min(away, parts); i++ {
+			for _, j := range []int{away - abs(i), abs(i) - away} {
+				near := c
+				near.from = c.from + float64(i)*fromSlack/parts
+				near.to = c.to + float64(j)*toSlack/parts
+				if abs(j) <= parts && near.from != near.to && (c.kind != "log" || near.from > 0 && near.to > 0) && near.meetsAll(r, 0, 0) {
+					near.from, near.to = tidy(near.from), tidy(near.to)
+					return near
+				}
+			}
+		}
+	}
+	return c
+}
+
+func abs(n int) int { return max(n, -n) }
+
+// tidy leaves out the figures that only arithmetic made.
+func tidy(v float64) float64 {
+	short, _ := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 12, 64), 64)
+	return short
+}
+
 // at gives the value at a position.
 func (c curve) at(p float64) float64 {
 	switch c.kind {
@@ -136,7 +165,7 @@ func (c curve) meetsAll(r []readout, fromSlack, toSlack float64) bool {
 			return false
 		}
 		least, most := low.at(q.position), high.at(q.position)
-		give := q.slack*1.0001 + 1e-9*math.Abs(q.value)
+		give := q.slack*1.0001 + 1e-6*math.Abs(q.value) // a desk's grid is rounded, too
 		if q.value < least-give || q.value > most+give {
 			return false
 		}
@@ -186,14 +215,15 @@ func straight(r []readout) bool {
 	return true
 }
 
-// fields gives the curve as keys of a profile; a point is put on its step.
-func (c curve) fields(steps int) []Field {
+// fields gives the curve as keys of a profile. A point is put on its step, or no further
+// from it than a share of one.
+func (c curve) fields(steps int, give float64) []Field {
 	var value string
 	switch c.kind {
 	case "points":
 		var points []string
 		for _, p := range c.points {
-			points = append(points, "["+tomlFloat(onStep(p.position, steps))+", "+tomlFloat(p.value)+"]")
+			points = append(points, "["+tomlFloat(onStep(p.position, steps, give))+", "+tomlFloat(p.value)+"]")
 		}
 		value = "[" + strings.Join(points, ", ") + "]"
 	case "power":
@@ -208,14 +238,14 @@ func (c curve) fields(steps int) []Field {
 	return fields
 }
 
-// onStep gives a position as the step that it is on, with no more figures than that
-// needs.
-func onStep(position float64, steps int) float64 {
+// onStep gives a position as the step that it is on, with no more figures than it takes
+// to be as near to that.
+func onStep(position float64, steps int, give float64) float64 {
 	last := float64(steps - 1)
 	step := math.Round(position * last)
-	for _, scale := range []float64{10, 100, 1e3, 1e4, 1e5, 1e6} {
+	for _, scale := range []float64{10, 100, 1e3, 1e4, 1e5, 1e6, 1e7} {
 		short := math.Round(step/last*scale) / scale
-		if math.Abs(short*last-step) < 1e-6 {
+		if math.Abs(short*last-step) < give {
 			return short
 		}
 	}

@@ -25,8 +25,9 @@ type Known struct {
 	answer string
 	// values are what is said of all of a kind.
 	values map[string]map[string]any
-	// tells and asks say that the profile says how values are set and asked for.
-	asks bool
+	// asks and answers say that the profile says how values are asked for, and from which
+	// addresses they are reported.
+	asks, answers bool
 }
 
 const ownAddress = "{at}"
@@ -142,10 +143,10 @@ func textsOf(v any) []string {
 func (k *Known) messages(root map[string]any) {
 	tell, ask, answer := tableOf(root, "tell"), tableOf(root, "ask"), tableOf(root, "answer")
 	if at, ok := tell["at"].(string); ok {
-		k.answer = at
+		k.answer, k.answers = at, true
 	}
 	if at, ok := answer["at"].(string); ok {
-		k.answer = at
+		k.answer, k.answers = at, true
 	}
 	for _, t := range []map[string]any{tell, answer} {
 		if list, ok := t["arguments"]; ok {
@@ -201,6 +202,12 @@ func readFlat(t map[string]any) argument {
 	}
 	return it
 }
+
+// Size is how many there are of a counter, such as "channel"; 0 is not known.
+func (k *Known) Size(counter string) int { return k.sizes[counter] }
+
+// SaysAnswer reports whether the profile says from which addresses the desk reports.
+func (k *Known) SaysAnswer() bool { return k.answers }
 
 // clone is a copy that may be added to.
 func (k *Known) clone() *Known {

@@ -50,7 +50,7 @@ type Question struct {
 	Want Mark
 }
 
-// Trouble is why nothing was made out of a control.
+// Trouble is why nothing was made out of a control, or what does not agree.
 type Trouble struct {
 	Parameter profiles.Parameter
 	Err       error
@@ -171,7 +171,7 @@ func (m *move) whole() int {
 // control works out one control.
 func (l *learner) control(moves []*move) (Entry, error) {
 	first := moves[0]
-	spec, ok := specOf(first.parameter)
+	spec, ok := SpecOf(first.parameter)
 	if !ok {
 		return Entry{}, fmt.Errorf("the catalogue has no such parameter at a %s: write one of the desk's own by hand", first.parameter.Place.Part)
 	}
@@ -212,7 +212,8 @@ func (l *learner) control(moves []*move) (Entry, error) {
 	return e, nil
 }
 
-func specOf(q profiles.Parameter) (profiles.Spec, bool) {
+// SpecOf gives what the catalogue knows of a parameter.
+func SpecOf(q profiles.Parameter) (profiles.Spec, bool) {
 	family, _ := profiles.Family(q.Name)
 	for _, spec := range profiles.Catalogue() {
 		if spec.Name == family && slices.Contains(spec.Parts, q.Place.Part) {

@@ -7,6 +7,13 @@ import (
 	"strconv"
 )
 
+// How near to its step a point of a curve is put, in steps: values that travel in the
+// unit show any difference, and those along the travel none.
+const (
+	exactly = 1e-5
+	nearly  = 0.01
+)
+
 // inUnit works out a number that travels in the parameter's unit: its curve shows in
 // the values themselves. The number for silence is none of them.
 func inUnit(s sighting, w wire, silence float64) (valued, error) {
@@ -20,6 +27,9 @@ func inUnit(s sighting, w wire, silence float64) (valued, error) {
 	}
 	slices.Sort(values)
 	values = slices.Compact(values)
+	if n := len(values); n > 0 { // a desk leaves out the figures that its grid has no need of
+		w.slack += 1e-6 * (values[n-1] - values[0]) / float64(n)
+	}
 	if len(values) < 3 {
 		return v, fmt.Errorf("%s came: move it from end to end", say(len(values), "value"))
 	}
@@ -27,7 +37,7 @@ func inUnit(s sighting, w wire, silence float64) (valued, error) {
 	if err != nil {
 		return v, err
 	}
-	v.curve = append(c.fields(steps), Field{"steps", strconv.Itoa(steps)})
+	v.curve = append(c.fields(steps, exactly), Field{"steps", strconv.Itoa(steps)})
 	seen := len(values)
 	if hasSilence {
 		seen++
@@ -162,7 +172,7 @@ func alongTravel(s sighting, w wire, list []answer) (valued, error) {
 	slices.Sort(values)
 	values = slices.Compact(values)
 	seen := len(values)
-	steps, err := stepsBetween(values, w.slack, s.steps)
+	steps, err := w.stepsBetween(values, s.steps)
 	if err != nil {
 		return v, err
 	}
@@ -174,7 +184,7 @@ func alongTravel(s sighting, w wire, list []answer) (valued, error) {
 	if err != nil {
 		return v, err
 	}
-	v.curve = append(c.fields(steps), Field{"steps", strconv.Itoa(steps)})
+	v.curve = append(c.fields(steps, nearly), Field{"steps", strconv.Itoa(steps)})
 	v.notes = append(v.notes, saySteps(steps, seen, s.steps))
 	if c.kind == "points" {
 		v.notes = append(v.notes, fmt.Sprintf("between the %d places that were read off, the curve is taken as straight", len(c.points)))
@@ -209,8 +219,13 @@ func (w wire) ends() (low, high float64) {
 }
 
 // stepsBetween works out how many steps there are between the ends.
-func stepsBetween(values []float64, slack float64, told int) (int, error) {
-	steps, ok := grid(values, slack)
+func (w wire) stepsBetween(values []float64, told int) (int, error) {
+	steps, ok := grid(values, w.slack)
+	if w.as == "int" || w.as == "long" { // which may have been rounded
+		if rounded, fits := grid(values, 0.5); fits && (!ok || rounded == len(values)) {
+			steps, ok = rounded, true
+		}
+	}
 	switch {
 	case !ok && told == 0:
 		return 0, missingAnswer{Steps, fmt.Sprintf("how many steps has it? %d values were seen, at no equal distances", len(values))}

@@ -1,6 +1,7 @@
 package trace_test
 
 import (
+	"fmt"
 	"os"
 	"path/filepath"
 	"slices"
@@ -36,8 +37,7 @@ func fromManual(shipped []byte, desk string) []byte {
 	return []byte(out.String())
 }
 
-// learned gives what a recorded trace makes of a profile.
-func learned(t testing.TB, file string, text []byte) ([]byte, *trace.Findings) {
+func recording(t testing.TB, file string) *trace.Recording {
 	t.Helper()
 	from, err := os.Open(filepath.Join(tracesDir, file))
 	if err != nil {
@@ -48,6 +48,22 @@ func learned(t testing.TB, file string, text []byte) ([]byte, *trace.Findings) {
 	if err != nil {
 		t.Fatal(err)
 	}
+	return r
+}
+
+// proves sees to it that a profile reads a whole recording as it should.
+func proves(t *testing.T, file string, p *profiles.Profile) {
+	t.Helper()
+	n, against, err := trace.Prove(recording(t, file), p)
+	if err != nil || len(against) > 0 || n == 0 {
+		t.Errorf("%d messages agree; against it: %v %v", n, against, err)
+	}
+}
+
+// learned gives what a recorded trace makes of a profile.
+func learned(t testing.TB, file string, text []byte) ([]byte, *trace.Findings) {
+	t.Helper()
+	r := recording(t, file)
 	known, err := trace.ReadKnown(profiles.ShippedLibrary, text)
 	if err != nil {
 		t.Fatal(err)
@@ -84,9 +100,10 @@ func TestWhatIsLearnedEqualsTheShippedEntries(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if want := len(made.Parameters()); want == 0 {
+			if len(made.Parameters()) == 0 {
 				t.Fatal("nothing was learned")
 			}
+			proves(t, l.desk+".trace", made)
 			for _, q := range made.Parameters() {
 				sameMessages(t, shipped, made, q)
 			}
@@ -97,12 +114,19 @@ func TestWhatIsLearnedEqualsTheShippedEntries(t *testing.T) {
 // sameMessages sees to it that two profiles speak alike about a parameter.
 func sameMessages(t *testing.T, shipped, made *profiles.Profile, q profiles.Parameter) {
 	t.Helper()
+	if err := alike(shipped, made, q); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// alike holds what two profiles say of a parameter against each other, at every step.
+func alike(shipped, made *profiles.Profile, q profiles.Parameter) error {
 	want, ok := shipped.Control(q)
 	if !ok {
-		t.Fatalf("%s is not in the shipped profile", q)
+		return fmt.Errorf("%s is not in the shipped profile", q)
 	}
 	if !cmp.Equal(questions(shipped, q), questions(made, q)) {
-		t.Fatalf("%s: asked by %v, not %v", q, questions(made, q), questions(shipped, q))
+		return fmt.Errorf("%s: asked by %v, not %v", q, questions(made, q), questions(shipped, q))
 	}
 	for step := range want.Curve.Steps() {
 		v := want.Curve.At(step)
@@ -117,14 +141,15 @@ func sameMessages(t *testing.T, shipped, made *profiles.Profile, q profiles.Para
 		a, errA := shipped.Tell(setting, holds)
 		b, errB := made.Tell(setting, holds)
 		if errA != nil || errB != nil || len(a) != 1 || len(b) != 1 || !cmp.Equal(a[0].Message, b[0].Message) {
-			t.Fatalf("%s at %v is told by\n%v %v, not\n%v %v", q, v, b, errB, a, errA)
+			return fmt.Errorf("%s at %v is told by\n%v %v, not\n%v %v", q, v, b, errB, a, errA)
 		}
 		x, errA := shipped.Answer(q, holds)
 		y, errB := made.Answer(q, holds)
 		if errA != nil || errB != nil || !cmp.Equal(x, y) {
-			t.Fatalf("%s at %v is answered by\n%v %v, not\n%v %v", q, v, y, errB, x, errA)
+			return fmt.Errorf("%s at %v is answered by\n%v %v, not\n%v %v", q, v, y, errB, x, errA)
 		}
 	}
+	return nil
 }
 
 // questions are the messages that ask for one parameter, without those of blocks.

@@ -22,7 +22,7 @@ func (s shown) meets(v float64) bool {
 	if math.IsInf(s.value, -1) {
 		return math.IsInf(v, -1)
 	}
-	return math.Abs(v-s.value) <= s.slack*1.0001+1e-9*math.Abs(s.value)
+	return math.Abs(v-s.value) <= s.slack*1.0001+1e-6*math.Abs(s.value)
 }
 
 var shownNumber = regexp.MustCompile(`^([+-]?)([0-9]{1,9})(?:\.([0-9]{1,9}))?$`)
