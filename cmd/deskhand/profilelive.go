@@ -69,10 +69,10 @@ func (a *app) profileLive(ctx context.Context, p *profiles.Profile, o liveOption
 		return err
 	}
 	l.progress.end()
-	if !a.json {
+	if !a.json && l.found.refused == nil {
 		a.sayAnswers(p, address, &l.found)
 	}
-	if o.moving {
+	if o.moving && l.found.refused == nil {
 		if err := l.move(ctx); err != nil {
 			return err
 		}
@@ -94,6 +94,9 @@ func (l *live) ask(ctx context.Context) error {
 	if l.found.identity, err = l.Identify(ctx); err != nil {
 		return l.reached(err)
 	}
+	if l.options.moving && l.refuses(ctx) {
+		return nil
+	}
 	step := func(done, of int) { l.progress.step("asking", done, of) }
 	if l.found.reading, err = l.Read(ctx, l.options.all, step); err != nil {
 		return unreached{err}
@@ -113,17 +116,33 @@ func (l *live) reached(err error) error {
 	return unreached{err}
 }
 
-// move moves a channel, if it is muted and a person says yes.
-func (l *live) move(ctx context.Context) error {
+// plan reads what is to be moved. Where the channel is not muted, that is noted and told.
+func (l *live) plan(ctx context.Context) (*desk.MovePlan, error) {
 	plan, err := l.PlanMove(ctx, desk.MoveOptions{Channel: l.options.channel, Noisy: l.options.noisy})
 	var open *desk.NotMuted
 	switch {
 	case errors.As(err, &open):
 		l.found.refused = open
 		l.app.complain(open)
-		return nil
+		return nil, nil
 	case err != nil:
-		return unreached{err}
+		return nil, unreached{err}
+	}
+	return plan, nil
+}
+
+// refuses reports whether the channel is open, so that there is no need to ask for all
+// the rest. Another error will come again.
+func (l *live) refuses(ctx context.Context) bool {
+	_, _ = l.plan(ctx)
+	return l.found.refused != nil
+}
+
+// move moves a channel, if it is muted still and a person says yes.
+func (l *live) move(ctx context.Context) error {
+	plan, err := l.plan(ctx)
+	if err != nil || plan == nil {
+		return err
 	}
 	l.found.plan = plan
 	if l.app.rehearse {

@@ -19,7 +19,7 @@ const (
 	leastAtOnce = 4
 	leastPace   = 50
 	// paceFor is how long each pace is kept up.
-	paceFor = 500 * time.Millisecond
+	paceFor = 250 * time.Millisecond
 	// quietWithin bounds how long a desk that had too much is given to come to rest.
 	quietWithin = 10 * time.Second
 	// needed is how many questions of different kinds it takes to try anything.
@@ -128,7 +128,7 @@ func (b *bearing) loses(n int, pace float64) (bool, error) {
 		b.result.Sent++
 		answers += b.answersIn(b.tap.take())
 	}
-	late := time.Now().Add(b.patience())
+	late := time.Now().Add(b.profile.Link.Wait)
 	for answers < n {
 		came, err := b.more()
 		if err != nil {
