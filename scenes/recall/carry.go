@@ -40,6 +40,7 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 		result: &Result{Plan: plan, Confirmed: make(map[profiles.Parameter]desk.Confirmed)},
 		jobAt:  make(map[profiles.Place]*job),
 		found:  make(map[profiles.Parameter]profiles.Value),
+		sends:  make(map[profiles.Parameter]int),
 	}
 	if plan.Nothing() {
 		run.result.Took = time.Since(started)
@@ -75,6 +76,8 @@ type run struct {
 	jobAt map[profiles.Place]*job
 	// found is what the desk held instead of what was wanted, when last in doubt.
 	found map[profiles.Parameter]profiles.Value
+	// sends is how often each was sent in this pass.
+	sends map[profiles.Parameter]int
 }
 
 // all makes passes over the plan until the desk holds what was wanted.

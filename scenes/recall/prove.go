@@ -162,6 +162,7 @@ func (r *run) write(ctx context.Context, what string, settings []profiles.Settin
 	hoped, err := r.Desk.Write(ctx, settings, r.progress(what))
 	for _, h := range hoped {
 		r.result.Sent = append(r.result.Sent, h.Setting())
+		r.sends[h.Setting().Parameter]++
 		delete(r.result.Confirmed, h.Setting().Parameter)
 	}
 	return hoped, err
