@@ -41,6 +41,7 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 		result: &Result{Plan: plan, Confirmed: make(map[profiles.Parameter]desk.Confirmed)},
 		jobAt:  make(map[profiles.Place]*job),
 		found:  make(map[profiles.Parameter]profiles.Value),
+		sends:  make(map[profiles.Parameter]int),
 	}
 	if plan.Nothing() {
 		run.result.Took = time.Since(started)
@@ -78,6 +79,8 @@ type run struct {
 	found map[profiles.Parameter]profiles.Value
 	// handed is what a hand has set and said so.
 	handed scenes.Values
+	// sends is how often each was sent in this pass.
+	sends map[profiles.Parameter]int
 }
 
 // all makes passes over the plan until the desk holds what was wanted.

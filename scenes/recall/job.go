@@ -21,8 +21,10 @@ type job struct {
 	// mute says that the place is muted while it changes, or closed for good; open
 	// that it is to end open, opens that it has to be opened for that.
 	mute, open, opens bool
-	bodyProved        bool
-	failed            bool
+	// mutedNow says that the mute is on and to stay on for now.
+	mutedNow   bool
+	bodyProved bool
+	failed     bool
 }
 
 func (r *Recaller) newJob(part *Part) *job {

@@ -107,6 +107,9 @@ func (e *evening) do(d deed) error {
 		if d.After > 0 {
 			e.mock.RestartAfter(d.After, d.Takes)
 		} else {
+			// Nobody is as quick as the packets of a recall that was just stopped: on a
+			// desk that has opened everything, they would arrive at an open place.
+			time.Sleep(200 * time.Millisecond)
 			e.mock.Restart(d.Takes)
 		}
 	case "network":

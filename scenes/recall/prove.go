@@ -170,6 +170,7 @@ func (r *run) write(ctx context.Context, what string, settings []profiles.Settin
 	}
 	for _, h := range hoped {
 		r.result.Sent = append(r.result.Sent, h.Setting())
+		r.sends[h.Setting().Parameter]++
 		delete(r.result.Confirmed, h.Setting().Parameter)
 	}
 	return hoped, err

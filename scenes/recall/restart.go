@@ -14,32 +14,33 @@ import (
 const witnesses = 4
 
 // witnessesOf are settings of the place that a desk that was just switched on does
-// not hold: such as were there before and are not sent; or else such as were
-// confirmed.
+// not hold: such as were there before and were not sent, or else such as were
+// confirmed; and the mute while it lasts. One that was sent again is none: it may have
+// arrived after a restart.
 func (r *run) witnessesOf(j *job) []profiles.Setting {
-	sent := make(map[profiles.Parameter]bool)
-	for _, s := range slices.Concat(j.body, j.faders) {
-		sent[s.Parameter] = true
+	picked := r.tellTale(r.untouched(j))
+	if len(picked) == 0 && j.bodyProved {
+		picked = r.tellTale(slices.DeleteFunc(slices.Clone(j.body), func(s profiles.Setting) bool { return r.sends[s.Parameter] > 1 }))
 	}
-	sent[j.part.parameter(muteName)] = true
+	if mute := j.muteSetting(true); j.mutedNow && r.sends[mute.Parameter] <= 1 {
+		picked = append(r.tellTale([]profiles.Setting{mute}), picked...)
+	}
+	return picked
+}
+
+// untouched is what the place held before and has not been sent.
+func (r *run) untouched(j *job) []profiles.Setting {
+	willSend := make(map[profiles.Parameter]bool)
+	for _, s := range slices.Concat(j.body, j.faders) {
+		willSend[s.Parameter] = true
+	}
 	var held []profiles.Setting
 	for _, q := range r.Venue.Desk.Profile.At(j.part.Place) {
-		if v, known := j.part.Before[q]; known && !sent[q] {
+		if v, known := j.part.Before[q]; known && !willSend[q] && r.sends[q] == 0 && q.Name != muteName {
 			held = append(held, profiles.Setting{Parameter: q, Value: v})
 		}
 	}
-	if picked := r.tellTale(held); len(picked) > 0 {
-		return picked
-	}
-	if j.bodyProved {
-		if picked := r.tellTale(j.body); len(picked) > 0 {
-			return picked
-		}
-	}
-	if j.mute && !j.opens || j.mute && !j.bodyProved {
-		return r.tellTale([]profiles.Setting{j.muteSetting(true)})
-	}
-	return nil
+	return held
 }
 
 // tellTale picks a few settings that a desk that was just switched on does not hold.
@@ -68,8 +69,12 @@ func (r *run) witnesses(jobs []*job, asked []desk.Hoped) []desk.Hoped {
 	return all
 }
 
-// anyLost reports whether every witness of a job that answered holds what a desk
-// holds that was just switched on.
+// enough is how many witnesses of a place, holding what a desk holds that was just
+// switched on, tell a restart from a hand: all, where there are fewer.
+const enough = 2
+
+// anyLost reports whether the witnesses of a job say that the desk has lost what it
+// held.
 func (r *run) anyLost(jobs []*job, confirmed []desk.Confirmed, doubts []desk.Doubt) bool {
 	found := make(map[profiles.Parameter]profiles.Value)
 	for _, c := range confirmed {
@@ -79,10 +84,18 @@ func (r *run) anyLost(jobs []*job, confirmed []desk.Confirmed, doubts []desk.Dou
 		found[d.Wanted.Parameter] = d.Found
 	}
 	return slices.ContainsFunc(jobs, func(j *job) bool {
-		answered := slices.DeleteFunc(r.witnessesOf(j), func(s profiles.Setting) bool { return found[s.Parameter].IsZero() })
-		return len(answered) > 0 && !slices.ContainsFunc(answered, func(s profiles.Setting) bool {
-			return !r.isAtStart(s.Parameter, found[s.Parameter])
-		})
+		answered, lost := 0, 0
+		for _, s := range r.witnessesOf(j) {
+			switch v := found[s.Parameter]; {
+			case v.IsZero():
+			case r.isAtStart(s.Parameter, v):
+				lost++
+				answered++
+			default:
+				answered++
+			}
+		}
+		return lost >= enough || lost > 0 && lost == answered
 	})
 }
 
@@ -121,6 +134,7 @@ func (r *run) noteRestart(jobs []*job) {
 	r.result.Restarted = true
 	r.result.Moved = nil
 	clear(r.found)
+	clear(r.sends)
 	for _, j := range jobs {
 		r.forget(j)
 	}

@@ -1,10 +1,12 @@
 package recall_test
 
 import (
+	"fmt"
 	"testing"
 	"time"
 
 	"deskhand/profiles"
+	"deskhand/profiles/mockdesk"
 )
 
 // However far the swap is when the desk is switched off and on, the position is muted
@@ -71,6 +73,32 @@ func TestADeskThatRestartsInTheMiddleOfItsFirstSwap(t *testing.T) {
 			}
 			if after > 1 && !result.Restarted { // after the mute alone the channel had nothing to lose
 				t.Errorf("restart after %d settings is not told", after)
+			}
+		})
+	}
+}
+
+// A question may overtake a setting, which is then sent again for nothing, and may come
+// after the restart: then it is all that is right of the whole place.
+func TestASettingThatWasSentAgainDoesNotHideARestart(t *testing.T) {
+	way := mockdesk.Way{Delay: 5 * time.Millisecond}
+	for _, seed := range []uint64{24, 31, 45} { // under which that happens
+		t.Run(fmt.Sprint(seed), func(t *testing.T) {
+			t.Parallel()
+			for after := 31; after <= 32; after++ {
+				trouble := mockdesk.Trouble{Seed: seed, In: way, Out: way, Rate: 500, Queue: 32}
+				onStage(t, setting{mock: mockdesk.Options{Trouble: trouble}}, func(t *testing.T, s *stage) {
+					s.mock.RestartAfter(after, 0)
+					target := opened(s.on("lectern", "botanist"), true)
+					judge := s.judgeFrom(target)
+					_, result, err := s.recall(t.Context(), target)
+					if err != nil {
+						t.Fatal(err)
+					}
+					if err := judge.fault(result); err != nil {
+						t.Errorf("restart after %d settings: %v", after, err)
+					}
+				})
 			}
 		})
 	}

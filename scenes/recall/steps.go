@@ -23,7 +23,11 @@ func (r *run) muteAll(ctx context.Context, jobs []*job) (lost bool, err error) {
 			mutes = append(mutes, j.muteSetting(true))
 		}
 	}
-	return r.sendAndProve(ctx, proof{what: "muting", jobs: jobs, also: muted}, mutes)
+	lost, err = r.sendAndProve(ctx, proof{what: "muting", jobs: jobs, also: muted}, mutes)
+	for _, j := range jobs {
+		j.mutedNow = j.mute && !j.failed
+	}
+	return lost, err
 }
 
 // byHand asks for what a hand has to do, now that the places are muted. A job whose hand
@@ -96,6 +100,7 @@ func (r *run) openAll(ctx context.Context, jobs []*job) (lost bool, err error) {
 	for _, j := range jobs {
 		if j.opens {
 			opens = append(opens, j.muteSetting(false))
+			j.mutedNow = false
 		}
 	}
 	return r.sendAndProve(ctx, proof{what: "opening", jobs: jobs}, opens)
