@@ -38,6 +38,7 @@ amplifiers down and take headphones off first. Loudness can harm hearing. Left a
   the top quarter of all loudness
   what the desk can't be asked about, and what is for a hand
 Each setting is put back before the next one moves, also if you stop it with Ctrl-C.
+What the wire does not show, see at the desk: whether full gain is 60 dB there, too.
 
 Exit 0: no fault, and the desk is as the profile says. Exit 1: faults or differences.
 Exit 3: the desk is silent or another one. Exit 4: something was not put back.

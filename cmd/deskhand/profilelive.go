@@ -196,7 +196,7 @@ func (l *live) consent(ctx context.Context) error {
 func moveWarning(o liveOptions) string {
 	text := "turn the amplifiers down and take headphones off: loudness can harm hearing."
 	if o.noisy {
-		text += "\nunplug each microphone that does not need phantom power: it can harm some; keep 48 V off lines that go elsewhere."
+		text += "\nunplug each microphone that does not need phantom power: it can harm some."
 	}
 	return text
 }

@@ -72,7 +72,7 @@ const (
 // before is settled. It changes nothing. It ends after two minutes; what was not
 // asked until then is told as such.
 func (p *Probe) Read(ctx context.Context, all bool, progress Progress) (ProbeReading, error) {
-	questions := p.profile.Ask(p.sample(all))
+	questions := p.questions(p.sample(all))
 	until := time.Now().Add(readWithin)
 	var reading ProbeReading
 	for i, q := range questions {
@@ -91,6 +91,25 @@ func (p *Probe) Read(ctx context.Context, all bool, progress Progress) (ProbeRea
 	}
 	reading.Trips = tripsOf(reading.Asked)
 	return reading, nil
+}
+
+// questions are those about parameters together, where the desk has such, and those
+// about each by itself.
+func (p *Probe) questions(parameters []profiles.Parameter) []osc.Question[profiles.Parameter] {
+	questions := p.profile.Ask(parameters)
+	asked := make(map[string]bool, len(questions))
+	for _, q := range questions {
+		asked[q.Message.String()] = true
+	}
+	for _, q := range parameters {
+		for _, alone := range p.profile.Ask([]profiles.Parameter{q}) {
+			if text := alone.Message.String(); !asked[text] {
+				asked[text] = true
+				questions = append(questions, alone)
+			}
+		}
+	}
+	return questions
 }
 
 // sample lists the parameters of the places to ask about.
