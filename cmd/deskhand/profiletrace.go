@@ -126,12 +126,12 @@ type target struct {
 // traceTarget finds the profile and the desk's address.
 func (a *app) traceTarget(t tracing) (to target, err error) {
 	if t.into != "" {
-		to.file, err = a.profileFile(asFile(t.into))
+		to.file, err = profileAt(a.path(t.into), t.into)
 		if err != nil && !errors.Is(err, os.ErrNotExist) {
 			return to, err
 		}
 	}
-	if err := a.traceProfile(t, &to); err != nil || t.from != "" {
+	if err = a.traceProfile(t, &to); err != nil || t.from != "" {
 		return to, err
 	}
 	switch {
@@ -143,14 +143,6 @@ func (a *app) traceTarget(t tracing) (to target, err error) {
 		err = errors.New("which desk? give --desk HOST:PORT, or --from FILE to read a trace")
 	}
 	return to, err
-}
-
-// asFile makes a word that can only mean a file into a path.
-func asFile(word string) string {
-	if strings.ContainsAny(word, `/\`) {
-		return word
-	}
-	return "./" + word
 }
 
 // traceProfile finds the profile: the one named, that of --into, or the venue's.

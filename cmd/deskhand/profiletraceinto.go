@@ -1,6 +1,7 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"errors"
 	"fmt"
@@ -118,8 +119,24 @@ func (l *learning) finish(ctx context.Context, f *trace.Findings) error {
 	if err != nil {
 		return err
 	}
+	l.sayReplaced(text)
 	if err := l.prove(text); err != nil {
 		return err
+	}
+	if err := l.write(ctx, text, len(f.Entries)); err != nil {
+		return err
+	}
+	if len(f.Questions)+len(f.Troubles) > 0 {
+		return ended{exitDiffers}
+	}
+	return nil
+}
+
+// write puts the new text in place of the file, when the user has confirmed it.
+func (l *learning) write(ctx context.Context, text []byte, n int) error {
+	if bytes.Equal(text, l.old) {
+		l.say("unchanged", l.t.into+" says all of this already")
+		return nil
 	}
 	if err := l.confirmed(ctx); err != nil {
 		return err
@@ -127,11 +144,17 @@ func (l *learning) finish(ctx context.Context, f *trace.Findings) error {
 	if err := source.Replace(l.path, l.old, text); err != nil {
 		return fmt.Errorf("%s: %w", l.t.into, err)
 	}
-	l.say("written", fmt.Sprintf("written into %s: %s; try it on a mock desk first, and with the amplifiers down", l.t.into, entries(len(f.Entries))))
-	if len(f.Questions)+len(f.Troubles) > 0 {
-		return ended{exitDiffers}
-	}
+	l.say("written", fmt.Sprintf("written into %s: %s; try it on a mock desk first, and with the amplifiers down", l.t.into, entries(n)))
 	return nil
+}
+
+// sayReplaced shows the lines of the file that others are put in place of.
+func (l *learning) sayReplaced(text []byte) {
+	for _, line := range changedLines(l.old, text) {
+		if line.gone && len(l.old) > 0 && strings.TrimSpace(line.text) != "" {
+			l.say("replaced", fmt.Sprintf("in place of line %d: %s", line.number, line.text))
+		}
+	}
 }
 
 func entries(n int) string {
@@ -210,7 +233,7 @@ type jsonLearned struct {
 func (l *learning) sayFindings(f *trace.Findings) {
 	if l.app.json {
 		for _, line := range f.Lines {
-			l.app.printJSON(jsonLearned{Event: "line", Table: line.Table, TOML: line.Key + " = " + line.TOML})
+			l.app.printJSON(jsonLearned{Event: "line", Table: line.Table, TOML: line.Key + " = " + line.TOML, Text: line.Note})
 		}
 		for _, e := range f.Entries {
 			l.app.printJSON(jsonLearned{Event: "entry", Table: e.Part.String(), Parameter: e.Name, TOML: e.String(), Heard: e.Heard, Notes: e.Notes})
@@ -238,6 +261,9 @@ func (l *learning) sayEntries(f *trace.Findings) {
 	for _, line := range f.Lines {
 		header(line.Table)
 		fmt.Fprintf(l.app.out, "%s = %s\n", line.Key, line.TOML)
+		if line.Note != "" {
+			fmt.Fprintln(l.app.out, l.app.paint.dim("    "+line.Note))
+		}
 	}
 	for _, e := range f.Entries {
 		header(e.Part.String())

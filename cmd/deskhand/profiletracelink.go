@@ -79,25 +79,29 @@ func (a *app) listenTo(ctx context.Context, t tracing, to target) (*listening, e
 		packets: make(chan trace.Event, maxUnread), broken: make(chan error, 1),
 	}}
 	ctx, l.stop = context.WithCancel(ctx)
-	var tell func(context.Context, ...osc.Message) error
 	if to.profile == nil {
 		c := osc.Converse(l.ear, osc.Manner{}, func(osc.Heard) []osc.Report[int, int] { return nil }, nil)
-		l.close, tell = c.Close, c.Tell
+		l.close = c.Close
 	} else {
 		d := desk.Over(l.ear, to.profile, to.address, desk.Options{})
-		l.close, tell = d.Close, func(_ context.Context, messages ...osc.Message) error { return sendAll(link, messages) }
+		l.close = d.Close
 		if err := l.meet(ctx, d, t, to.profile); err != nil {
 			l.end()
 			return nil, err
 		}
 	}
-	if len(t.follow) > 0 {
-		var requests []osc.Message
-		for _, address := range t.follow {
-			requests = append(requests, osc.Message{Address: address})
-		}
-		l.done.Go(func() { repeat(ctx, followEvery, func() error { return tell(ctx, requests...) }) })
+	if len(t.follow) == 0 {
+		return l, nil
 	}
+	var requests []osc.Message
+	for _, address := range t.follow {
+		requests = append(requests, osc.Message{Address: address})
+	}
+	if err := sendAll(link, requests); err != nil {
+		l.end()
+		return nil, unreached{err}
+	}
+	l.done.Go(func() { repeat(ctx, followEvery, func() error { return sendAll(link, requests) }) })
 	return l, nil
 }
 
@@ -121,6 +125,9 @@ func (l *listening) meet(ctx context.Context, d *desk.Desk, t tracing, p *profil
 		return err
 	}
 	if requests, _ := p.AskToFollow(); len(requests) > 0 {
+		if err := sendAll(l.Link, requests); err != nil {
+			return unreached{err}
+		}
 		l.done.Go(func() { _ = d.Follow(ctx) }) // ends with the context or the link, which is told
 	}
 	return nil
@@ -143,13 +150,16 @@ func sendAll(link osc.Link, messages []osc.Message) error {
 	return nil
 }
 
-// repeat does something at once and again and again, until it fails or the context ends.
+// repeat does something again and again, until it fails or the context ends.
 func repeat(ctx context.Context, every time.Duration, do func() error) {
 	ticker := time.NewTicker(every)
 	defer ticker.Stop()
-	for do() == nil {
+	for {
 		select {
 		case <-ticker.C:
+			if do() != nil {
+				return
+			}
 		case <-ctx.Done():
 			return
 		}

@@ -119,7 +119,7 @@ func (t *traceTalk) noOSC(e trace.Event, err error) {
 		t.app.printJSON(jsonHeard{Event: "malformed", At: round(e.At.Seconds(), 3), Packet: hex.EncodeToString(e.Packet), Why: err.Error()})
 		return
 	}
-	fmt.Fprintf(t.app.out, "%8.3f  %s  %s\n", e.At.Seconds(), t.app.paint.warn("? no OSC: "+err.Error()), hex.EncodeToString(e.Packet[:min(len(e.Packet), most)]))
+	fmt.Fprintf(t.app.out, "%8.3f  %s  %s\n", e.At.Seconds(), t.app.paint.warn("? "+err.Error()), hex.EncodeToString(e.Packet[:min(len(e.Packet), most)]))
 }
 
 // heard prints one message.

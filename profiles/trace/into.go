@@ -145,17 +145,32 @@ func (c change) ways(text []byte) [][]byte {
 		return slices.Concat(bytes.Join(lines[:from], nil), []byte(added), bytes.Join(lines[to:], nil))
 	}
 	var ways [][]byte
-	begin, end, found := section(lines, c.table)
-	if !found {
-		added := "[" + c.table + "]" + eol + line
-		if i := firstPart(lines); i >= 0 && c.table != "channel" && c.table != "mix" && c.table != "main" {
-			ways = append(ways, put(i, i, added+eol))
+	for i := range lines {
+		if headerOf(lines[i]) == c.table {
+			ways = append(ways, c.waysIn(lines, i+1, line, eol, put)...)
 		}
-		if len(lines) > 0 {
-			added = eol + added
-		}
-		return append(ways, put(len(lines), len(lines), added))
 	}
+	if ways != nil {
+		return ways
+	}
+	added := "[" + c.table + "]" + eol + line
+	if i := firstPart(lines); i >= 0 && c.table != "channel" && c.table != "mix" && c.table != "main" {
+		ways = append(ways, put(i, i, added+eol))
+	}
+	if len(lines) > 0 {
+		added = eol + added
+	}
+	return append(ways, put(len(lines), len(lines), added))
+}
+
+// waysIn lists the texts with the change among the lines of a table. What begins the
+// table may only look so and stand inside a text: whoever tries the outcome notices.
+func (c change) waysIn(lines [][]byte, begin int, line, eol string, put func(from, to int, added string) []byte) [][]byte {
+	end := begin
+	for end < len(lines) && headerOf(lines[end]) == "" {
+		end++
+	}
+	var ways [][]byte
 	for i := begin; i < end; i++ {
 		if key, rest, ok := strings.Cut(string(lines[i]), "="); ok && strings.TrimSpace(key) == strings.Join(c.path, ".") {
 			ways = append(ways, put(i, i+1, key+"= "+c.toml+commentOf(rest)+eol))
@@ -167,21 +182,6 @@ func (c change) ways(text []byte) [][]byte {
 		last--
 	}
 	return append(ways, put(last, last, line), put(begin, begin, line))
-}
-
-// section finds the lines between the header of a table and the next one. The header
-// may look like one and stand inside a text: whoever tries the outcome notices.
-func section(lines [][]byte, table string) (begin, end int, found bool) {
-	for i, line := range lines {
-		header := headerOf(line)
-		switch {
-		case !found && header == table:
-			begin, end, found = i+1, len(lines), true
-		case found && header != "":
-			return begin, i, true
-		}
-	}
-	return begin, end, found
 }
 
 // headerOf gives the table that a line begins, "" for none.

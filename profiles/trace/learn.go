@@ -38,8 +38,9 @@ func (e Entry) inline() string {
 	return "{ " + strings.Join(keys, ", ") + " }"
 }
 
-// Line is a key that a table of the profile needs beside its entries.
-type Line struct{ Table, Key, TOML string }
+// Line is a key that a table of the profile needs beside its entries, and what a person
+// should know of it, or "".
+type Line struct{ Table, Key, TOML, Note string }
 
 // Question is what is not known yet of a control, and what would tell.
 type Question struct {
@@ -346,19 +347,19 @@ func (l *learner) lines(before *Known) []Line {
 	var lines []Line
 	for _, c := range slices.Sorted(maps.Keys(l.counts)) {
 		if _, known := before.counts[c]; !known && !l.counts[c].usual() {
-			lines = append(lines, Line{"numbers", c, l.counts[c].toml()})
+			lines = append(lines, Line{Table: "numbers", Key: c, TOML: l.counts[c].toml()})
 		}
 	}
 	if before.arguments == nil && l.arguments != nil {
-		lines = append(lines, Line{"tell", "arguments", argumentsTOML(l.arguments)})
+		lines = append(lines, Line{Table: "tell", Key: "arguments", TOML: argumentsTOML(l.arguments)})
 		if !before.asks {
-			// How it is asked is not in what a desk sends, and the usual question would
-			// not say about which place.
-			lines = append(lines, Line{"ask", "never", "true"})
+			// The usual question would not say about which place it is.
+			lines = append(lines, Line{Table: "ask", Key: "never", TOML: "true",
+				Note: "what a desk sends does not say how it is asked: write that here when you know it"})
 		}
 	}
 	if before.answer != l.answer {
-		lines = append(lines, Line{"answer", "at", tomlText(l.answer)})
+		lines = append(lines, Line{Table: "answer", Key: "at", TOML: tomlText(l.answer)})
 	}
 	return lines
 }

@@ -120,7 +120,7 @@ func oneLine(text string) string {
 
 // ParseMark reads a mark as [Mark.String] writes it.
 func ParseMark(line string) (Mark, error) {
-	word, rest, _ := strings.Cut(line, ":")
+	word, rest, _ := strings.Cut(oneLine(line), ":")
 	word, rest = strings.TrimSpace(word), strings.TrimSpace(rest)
 	i := slices.Index(kindNames, word)
 	if i < 0 {
@@ -153,7 +153,7 @@ func ParseMark(line string) (Mark, error) {
 			return Mark{}, fmt.Errorf("shows: write what the desk showed, as -6.0 dB")
 		}
 	}
-	m.Text = oneLine(rest)
+	m.Text = rest
 	return m, nil
 }
 
@@ -178,7 +178,7 @@ func parseMoved(m Mark, rest string) (Mark, error) {
 		m.Sweep = true
 	default:
 		for word := range strings.SplitSeq(way, ",") {
-			if word = oneLine(word); word == "" {
+			if word = strings.TrimSpace(word); word == "" {
 				return Mark{}, fmt.Errorf("moved: %q: write %q, or the positions it was put into: on, off, on", way, sweeping)
 			}
 			m.Words = append(m.Words, word)

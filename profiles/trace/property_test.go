@@ -19,7 +19,6 @@ type desk struct {
 	channels, bands int
 	head, tail      string // of the profile: what a manual says, and what is to be learned
 	name            string // of the control, for all bands
-	low, high       string // readouts are of the control's own values
 }
 
 // drawDesk makes up a desk out of the conventions that the format knows.

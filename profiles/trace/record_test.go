@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"flag"
 	"fmt"
-	"math"
 	"os"
 	"path/filepath"
 	"slices"
@@ -292,10 +291,4 @@ func TestRecordedTracesAreWhatTheMockDesksSend(t *testing.T) {
 			}
 		})
 	}
-}
-
-// isNumber reports whether a value is a number that is not silence.
-func isNumber(v profiles.Value) bool {
-	n, ok := v.Number()
-	return ok && !math.IsInf(n, 0)
 }
