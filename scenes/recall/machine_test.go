@@ -50,6 +50,11 @@ type evening struct {
 	ctx context.Context // of the next recall
 }
 
+// underWay is more than packets need. Nobody is as quick as those of a recall that was
+// just stopped: on a desk that was just switched on, where everything is open, they would
+// arrive at an open place, and nothing can be done about that.
+const underWay = 200 * time.Millisecond
+
 // limits of the venue would refuse much of an evening like this one.
 var noLimits = []string{"rise = 12.0", "# rise = 12.0"}
 
@@ -107,9 +112,7 @@ func (e *evening) do(d deed) error {
 		if d.After > 0 {
 			e.mock.RestartAfter(d.After, d.Takes)
 		} else {
-			// Nobody is as quick as the packets of a recall that was just stopped: on a
-			// desk that has opened everything, they would arrive at an open place.
-			time.Sleep(200 * time.Millisecond)
+			time.Sleep(underWay)
 			e.mock.Restart(d.Takes)
 		}
 	case "network":
@@ -150,6 +153,9 @@ func (e *evening) try(targets ...recall.Target) (*recall.Result, error) {
 	e.ctx = e.t.Context()
 	if err := judge.fault(result); err != nil {
 		return result, err
+	}
+	if err != nil {
+		time.Sleep(underWay)
 	}
 	if plan == nil {
 		return nil, nil // the desk could not be read
