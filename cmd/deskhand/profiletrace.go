@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"slices"
 	"strings"
 	"time"
 
@@ -155,7 +156,7 @@ func (a *app) traceProfile(t tracing, to *target) (err error) {
 	}
 	if file != nil || t.into != "" {
 		if file != nil {
-			to.profile, err = file.load()
+			to.profile, err = loadBegun(file)
 		}
 		return err
 	}
@@ -172,6 +173,18 @@ func (a *app) traceProfile(t tracing, to *target) (err error) {
 	}
 	to.profile, to.address = v.Desk.Profile, v.Desk.Address
 	return nil
+}
+
+// loadBegun reads a profile, which may have no entries yet: those are to be worked out.
+// For the rest to be read, one stands in that no message reaches.
+func loadBegun(file *profileFile) (*profiles.Profile, error) {
+	known, err := trace.ReadKnown(file.library, file.text)
+	if err != nil || !known.Empty() {
+		return file.load()
+	}
+	begun := *file
+	begun.text = slices.Concat(file.text, []byte("\n[main]\nmute = { by-hand = \"press it\" }\n"))
+	return begun.load()
 }
 
 // sayTrace prints a recorded trace.

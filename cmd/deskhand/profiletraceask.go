@@ -16,9 +16,6 @@ import (
 	"deskhand/profiles/trace"
 )
 
-// usualControls are what is learned where --control names nothing else.
-var usualControls = []string{"fader", "mute", "input.gain", "eq.band.frequency", "eq.band.gain", "eq.band.q"}
-
 // dialogue asks the user to move one control at a time, and listens.
 type dialogue struct {
 	*learning
@@ -47,8 +44,8 @@ func (a *app) learnLive(ctx context.Context, t tracing, to target, l *listening,
 		return d.unfinished(err)
 	}
 	d.mark(trace.Mark{Kind: trace.Quiet})
-	for i, q := range controls {
-		if err := d.learn(ctx, q, i == 0); err != nil {
+	for i, c := range controls {
+		if err := d.learn(ctx, c, i == 0); err != nil {
 			return d.unfinished(err)
 		}
 	}
@@ -62,52 +59,6 @@ func (a *app) learnLive(ctx context.Context, t tracing, to target, l *listening,
 // unfinished says that nothing was written.
 func (d *dialogue) unfinished(err error) error {
 	return fmt.Errorf("nothing was written into %s: %w", d.t.into, err)
-}
-
-// controlsNamed reads the names of controls, as the first of their kind.
-func controlsNamed(names []string) ([]profiles.Parameter, error) {
-	if len(names) == 0 {
-		names = usualControls
-	}
-	var list []profiles.Parameter
-	for _, name := range names {
-		at := profiles.Place{Part: profiles.Channel, Number: 1}
-		rest := name
-		for _, part := range []profiles.Part{profiles.Channel, profiles.Mix, profiles.Main} {
-			if after, ok := strings.CutPrefix(name, part.String()+"."); ok {
-				at.Part, rest = part, after
-			}
-		}
-		if at.Part == profiles.Main {
-			at.Number = 0
-		}
-		words := strings.Split(rest, ".")
-		for i, word := range words {
-			if i > 0 && slices.Contains([]string{"band", "mix", "group"}, word) {
-				words[i] = "1"
-			}
-		}
-		q := profiles.Parameter{Place: at, Name: strings.Join(words, ".")}
-		spec, ok := trace.SpecOf(q)
-		if !ok {
-			return nil, fmt.Errorf("--control %q: the catalogue has no such parameter at a %s%s", name, at.Part, source.DidYouMean(rest, catalogueNames(at.Part)))
-		}
-		if spec.Kind == profiles.Text {
-			return nil, fmt.Errorf("--control %q: a text can't be learned by moving it: write its entry by hand", name)
-		}
-		list = append(list, q)
-	}
-	return list, nil
-}
-
-func catalogueNames(part profiles.Part) []string {
-	var names []string
-	for _, spec := range profiles.Catalogue() {
-		if slices.Contains(spec.Parts, part) {
-			names = append(names, spec.Name)
-		}
-	}
-	return names
 }
 
 // typedLines reads what is typed, a line at a time, until the input ends.
@@ -236,12 +187,22 @@ func (d *dialogue) mark(m trace.Mark) {
 const maxRounds = 40
 
 // learn asks about one control until it is known, or the user leaves it.
-func (d *dialogue) learn(ctx context.Context, q profiles.Parameter, first bool) error {
+func (d *dialogue) learn(ctx context.Context, c lesson, first bool) error {
+	q := c.Parameter
 	if err := d.sizes(ctx, q); err != nil {
 		return err
 	}
 	if err := d.through(ctx, q); err != nil {
 		return err
+	}
+	// That a control is there for all bands only shows if it is moved at another one.
+	for _, counter := range c.all {
+		if d.size(counter) < 2 {
+			continue
+		}
+		if err := d.little(ctx, trace.AtNumber(q, counter, 2)); err != nil {
+			return err
+		}
 	}
 	if first && !d.known.SaysAnswer() {
 		line, err := d.ask(ctx, "  does the desk's manual name another address that sets it? type that, or Enter alone: ")
@@ -305,7 +266,7 @@ func (d *dialogue) sizes(ctx context.Context, q profiles.Parameter) error {
 		counters = append(counters, counter)
 	}
 	for _, counter := range counters {
-		if d.known.Size(counter) > 0 || d.counted(counter) {
+		if d.size(counter) > 0 {
 			continue
 		}
 		plural := map[string]string{"channel": "channels", "mix": "mixes", "band": "bands of EQ on a channel", "group": "groups"}[counter]
@@ -320,9 +281,15 @@ func (d *dialogue) sizes(ctx context.Context, q profiles.Parameter) error {
 	return nil
 }
 
-// counted reports whether the user has said how many there are.
-func (d *dialogue) counted(counter string) bool {
-	return slices.ContainsFunc(d.recording.Events, func(e trace.Event) bool { return e.Mark.Counts[counter] > 0 })
+// size is how many there are, as the profile or the user says; 0 is not known.
+func (d *dialogue) size(counter string) int {
+	n := d.known.Size(counter)
+	for _, e := range d.recording.Events {
+		if told, ok := e.Mark.Counts[counter]; ok && n == 0 {
+			n = told
+		}
+	}
+	return n
 }
 
 // withCount puts a count into the head of a profile.
@@ -433,9 +400,14 @@ func (d *dialogue) answer(ctx context.Context, q profiles.Parameter, o trace.Que
 	case o.Want.Parameter == q:
 		return d.again(ctx, q, errors.New(o.Text))
 	}
-	spec, _ := trace.SpecOf(o.Want.Parameter)
-	d.mark(o.Want)
-	_, err := d.ask(ctx, fmt.Sprintf("move the %s a little, and press Enter: ", sayControl(spec, o.Want.Parameter)))
+	return d.little(ctx, o.Want.Parameter)
+}
+
+// little has a control moved at another place.
+func (d *dialogue) little(ctx context.Context, q profiles.Parameter) error {
+	spec, _ := trace.SpecOf(q)
+	d.mark(trace.Mark{Kind: trace.Moved, Parameter: q})
+	_, err := d.ask(ctx, fmt.Sprintf("move the %s a little, and press Enter: ", sayControl(spec, q)))
 	d.sayHeard()
 	return err
 }

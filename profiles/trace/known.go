@@ -28,6 +28,7 @@ type Known struct {
 	// asks and answers say that the profile says how values are asked for, and from which
 	// addresses they are reported.
 	asks, answers bool
+	entries       bool
 }
 
 const ownAddress = "{at}"
@@ -67,6 +68,9 @@ func (k *Known) read(library profiles.Library, text []byte, depth int) error {
 	}
 	k.countings(tableOf(root, "numbers"))
 	k.messages(root)
+	for _, part := range []string{"channel", "mix", "main"} {
+		k.entries = k.entries || len(tableOf(root, part)) > 0
+	}
 	for kind, says := range tableOf(root, "values") {
 		if says, ok := says.(map[string]any); ok {
 			k.values[kind] = says
@@ -205,6 +209,9 @@ func readFlat(t map[string]any) argument {
 
 // Size is how many there are of a counter, such as "channel"; 0 is not known.
 func (k *Known) Size(counter string) int { return k.sizes[counter] }
+
+// Empty reports whether the profile has no entries yet.
+func (k *Known) Empty() bool { return !k.entries }
 
 // SaysAnswer reports whether the profile says from which addresses the desk reports.
 func (k *Known) SaysAnswer() bool { return k.answers }

@@ -99,7 +99,7 @@ func Learn(r *Recording, known *Known) (*Findings, error) {
 		case err == nil:
 			f.Entries = append(f.Entries, entry)
 		case errors.As(err, &place):
-			at := atNumber(first, place.counter, place.number)
+			at := AtNumber(first, place.counter, place.number)
 			f.Questions = append(f.Questions, Question{first, "where its number stands: move " + at.String() + ", too", Mark{Kind: Moved, Parameter: at}})
 		case errors.As(err, &missing):
 			f.Questions = append(f.Questions, Question{first, missing.what, Mark{Kind: missing.kind, Parameter: first}})
@@ -112,8 +112,8 @@ func Learn(r *Recording, known *Known) (*Findings, error) {
 	return f, nil
 }
 
-// atNumber is the same control at another number.
-func atNumber(q profiles.Parameter, counter string, n int) profiles.Parameter {
+// AtNumber is the same control at another number of a counter, such as "band".
+func AtNumber(q profiles.Parameter, counter string, n int) profiles.Parameter {
 	if counter == q.Place.Part.String() {
 		q.Place.Number = n
 		return q
