@@ -127,6 +127,15 @@ func TestTheSameSwapOnEveryShippedDesk(t *testing.T) {
 
 func swapOn(t *testing.T, r *recall.Recaller) *recall.Result {
 	t.Helper()
+	result, err := r.CarryOut(t.Context(), planOn(t, r))
+	if err != nil {
+		t.Fatal(err)
+	}
+	return result
+}
+
+func planOn(t *testing.T, r *recall.Recaller) *recall.Plan {
+	t.Helper()
 	cast, err := r.Book.CastFor(r.Venue, "lectern", "founder", nil)
 	if err != nil {
 		t.Fatal(err)
@@ -139,9 +148,27 @@ func swapOn(t *testing.T, r *recall.Recaller) *recall.Result {
 	if err != nil {
 		t.Fatal(err)
 	}
-	result, err := r.CarryOut(t.Context(), plan)
-	if err != nil {
-		t.Fatal(err)
+	return plan
+}
+
+func TestAPositionWhoseHandDidNothingStaysMuted(t *testing.T) {
+	r, mock := anyStage(t, "raft-8")
+	plan := planOn(t, r)
+	for range 2 { // the second time the mute is remembered, and sent all the same
+		result, err := r.CarryOut(t.Context(), plan)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if result.Complete() || len(result.NotDone) != 2 {
+			t.Errorf("not done: %v", result.NotDone)
+		}
+		lectern := profiles.Place{Part: profiles.Channel, Number: 2}
+		if muted, _ := mock.Holds(profiles.Parameter{Place: lectern, Name: "mute"}); muted != profiles.Switch(true) {
+			t.Error("the position is not muted")
+		}
+		if fader, _ := mock.Holds(profiles.Parameter{Place: lectern, Name: "fader"}); fader != profiles.Silence {
+			t.Errorf("the fader was moved to %v", fader)
+		}
+		plan = planOn(t, r)
 	}
-	return result
 }

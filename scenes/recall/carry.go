@@ -53,16 +53,20 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 	}
 	err = run.all(ctx)
 	if len(run.result.Sent) == 0 {
-		return nil, errors.Join(orNothingSent(err), promised.takeBack())
+		return nil, errors.Join(run.nothingSent(err), promised.takeBack())
 	}
 	run.conclude()
 	run.result.Took = time.Since(started)
 	return run.result, errors.Join(err, promised.keep(), run.remember())
 }
 
-// orNothingSent is the error of a recall that could send nothing.
-func orNothingSent(err error) error {
-	if err == nil {
+// nothingSent is the error of a recall that could send nothing.
+func (r *run) nothingSent(err error) error {
+	switch {
+	case err != nil:
+	case len(r.result.NotDone) > 0:
+		err = errors.New("what is for a hand was not done")
+	default:
 		err = fmt.Errorf("%w: a mute could not be confirmed", desk.ErrSilent)
 	}
 	return fmt.Errorf("nothing was sent: %w", err)

@@ -17,7 +17,7 @@ func (r *run) muteAll(ctx context.Context, jobs []*job) (lost bool, err error) {
 	for _, j := range jobs {
 		switch {
 		case !j.mute:
-		case j.part.isMuted():
+		case j.part.isMuted() && r.Venue.Desk.Profile.Askable(j.part.parameter(muteName)):
 			muted = append(muted, desk.Expect(j.muteSetting(true)))
 		default:
 			mutes = append(mutes, j.muteSetting(true))
