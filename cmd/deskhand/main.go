@@ -20,10 +20,10 @@ func main() {
 	// Where the output leads to somebody who goes away, as "| head" does, a recall
 	// goes on to its end all the same, rather than leave a position muted.
 	signal.Ignore(syscall.SIGPIPE)
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
-	code := run(ctx, os.Args[1:], console{in: os.Stdin, out: os.Stdout, err: os.Stderr})
-	stop()
-	os.Exit(code)
+	// The signals stay caught to the end: one that comes while the program is ending
+	// must not change what its exit code says of the desk.
+	ctx, _ := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	os.Exit(run(ctx, os.Args[1:], console{in: os.Stdin, out: os.Stdout, err: os.Stderr}))
 }
 
 // console is where a command reads and prints.

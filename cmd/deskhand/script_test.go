@@ -35,7 +35,7 @@ func TestMain(m *testing.M) {
 //	types NAME LINE             types a line at it
 //	closes NAME                 ends its input
 //	says NAME PATTERN           waits for a line of its output
-//	ends NAME SIGNAL N          sends a signal, and it ends with this code
+//	ends NAME [SIGNAL] N        it ends with this code; a signal is sent to it first
 func TestCommands(t *testing.T) {
 	if _, err := exec.LookPath("git"); err != nil {
 		t.Fatal("git is needed, as for deskhand diff FILE@REVISION: ", err)

@@ -121,14 +121,20 @@ func says(ts *testscript.TestScript, neg bool, args []string) {
 	processOf(ts, args, 2).await(ts, pattern)
 }
 
-// ends sends a signal and waits for the end, which must have this exit code.
+// ends waits for the end of a process, which must have this exit code. With a signal it
+// is sent that first. A process that ends by itself must not be sent one: it may be
+// gone already.
 func ends(ts *testscript.TestScript, neg bool, args []string) {
-	p := processOf(ts, args, 3)
-	signal, ok := map[string]syscall.Signal{"INT": syscall.SIGINT, "TERM": syscall.SIGTERM}[args[1]]
-	if !ok {
-		ts.Fatalf("usage: ends NAME INT|TERM CODE")
+	p := processOf(ts, args, max(len(args), 2))
+	code := args[len(args)-1]
+	switch {
+	case len(args) == 3 && args[1] == "INT":
+		ts.Check(p.command.Process.Signal(syscall.SIGINT))
+	case len(args) == 3 && args[1] == "TERM":
+		ts.Check(p.command.Process.Signal(syscall.SIGTERM))
+	case len(args) != 2:
+		ts.Fatalf("usage: ends NAME [INT|TERM] CODE")
 	}
-	ts.Check(p.command.Process.Signal(signal))
 	late := time.AfterFunc(scriptPatience, func() { _ = p.command.Process.Kill() })
 	defer late.Stop()
 	p.reading.Wait()
@@ -138,10 +144,10 @@ func ends(ts *testscript.TestScript, neg bool, args []string) {
 	if err != nil && !errors.As(err, &exit) {
 		ts.Fatalf("%v", err)
 	}
-	if code := p.command.ProcessState.ExitCode(); strconv.Itoa(code) != args[2] {
+	if got := p.command.ProcessState.ExitCode(); strconv.Itoa(got) != code {
 		for line := range p.lines {
 			ts.Logf("| %s", line)
 		}
-		ts.Fatalf("it ended with %d, not %s (%v)", code, args[2], p.command.ProcessState)
+		ts.Fatalf("it ended with %d, not %s (%v)", got, code, p.command.ProcessState)
 	}
 }
