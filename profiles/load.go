@@ -56,7 +56,7 @@ func (lib Library) loader(file string, text []byte, names []string) (*loader, er
 	l := &loader{
 		document: document,
 		root:     document.Root(),
-		profile:  &Profile{},
+		profile:  &Profile{Sound: Sound{Rate: 48000, PanLaw: 3}},
 		curves:   make(map[string]scale),
 		numbers:  make(map[string]numbering),
 		values:   make(map[Kind]*source.Table),

@@ -20,6 +20,7 @@ type Profile struct {
 	// Channels and the others count what the desk has; each is 0 where it has none.
 	Channels, Mixes, Bands, Groups int
 	Link                           Link
+	Sound                          Sound
 
 	identity identity
 	follow   follow

@@ -128,33 +128,33 @@ func (r *Recaller) addRises(parts []*Part) {
 // comes up from silence.
 func (r *Recaller) rises(part *Part) []tone.Rise {
 	usual := r.Venue.Limits.Usual
-	levels := r.channelLevels
 	if part.Place.Part != profiles.Channel {
 		unity := 0.0 // dB: what is usual of a mix's fader
-		usual, levels = &unity, part.mixLevels
+		usual = &unity
 	}
-	before := levels(part.before)
+	before, after := r.levels(part)
 	if !part.WasOpen && usual != nil {
 		before = silent(before)
 	}
-	return tone.Rises(before, levels(part.after), usual)
+	return tone.Rises(before, after, usual)
 }
 
-func (r *Recaller) channelLevels(value func(name string) profiles.Value) tone.Levels {
-	return tone.LevelsOf(r.Venue.Desk.Profile.Mixes, value)
+// levels gives how loud speech is before the part's changes and after them.
+func (r *Recaller) levels(part *Part) (before, after tone.Levels) {
+	model := r.Venue.Desk.Profile
+	desk := tone.DeskOf(model)
+	was, is := tone.StripOf(model.Mixes, model.Bands, part.before), tone.StripOf(model.Mixes, model.Bands, part.after)
+	arrives := is.ArrivesWellSet()
+	return part.where(was.Levels(desk, arrives)), part.where(is.Levels(desk, arrives))
 }
 
-// mixLevels is what a mix, or the main mix, does to all that is in it.
-func (part *Part) mixLevels(value func(name string) profiles.Value) tone.Levels {
-	level, _ := value(faderName).Number()
-	if on, _ := value("compressor.on").On(); on {
-		makeup, _ := value("compressor.makeup").Number()
-		level += makeup
+// where turns the levels of a mix's own strip, whose fader leads to what stands for
+// the mains, into levels in the mix.
+func (part *Part) where(l tone.Levels) tone.Levels {
+	if part.Place.Part != profiles.Mix {
+		return l
 	}
-	if part.Place.Part == profiles.Main {
-		return tone.Levels{Main: level}
-	}
-	return tone.Levels{Main: math.Inf(-1), Mixes: map[int]float64{part.Place.Number: level}}
+	return tone.Levels{Main: math.Inf(-1), Mixes: map[int]float64{part.Place.Number: l.Main}}
 }
 
 func silent(l tone.Levels) tone.Levels {

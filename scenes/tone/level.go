@@ -1,19 +1,16 @@
 // Package tone is the sound arithmetic: what the settings of a strip do to what is
-// heard. It is pure functions over values in trade units, and knows no file, no
-// desk and no network.
+// heard, and which settings of another desk come nearest to it. It is pure functions over
+// values in trade units, and knows no file, no desk and no network.
 package tone
 
 import (
 	"cmp"
 	"math"
 	"slices"
-	"strconv"
-
-	"deskhand/profiles"
 )
 
-// Levels is what one channel gives to each place where it is heard, in dB relative
-// to what its microphone gives; -inf where it isn't heard. Mute is left out: the
+// Levels is how loud speech from one channel is at each place where it is heard, in dB
+// relative to what its microphone gives; -inf where it isn't heard. Mute is left out: the
 // levels are those of the channel when it is open.
 type Levels struct {
 	Main float64
@@ -21,58 +18,41 @@ type Levels struct {
 	Mixes map[int]float64
 }
 
-// usualPad is how much a pad takes off, in dB. Desks don't tell theirs; most take 20 dB.
-const usualPad = 20
-
-// LevelsOf adds up gain, pad, trim, make-up, sends and fader, in dB. Settings that the
-// desk does not have count as doing nothing, but for a switch: without one, what it
-// would switch is on. What the low cut, the EQ and the compressor's threshold do to the
-// level is not in it. The argument gives the value of a name within the channel, no
-// value where the desk has none.
-func LevelsOf(mixes int, value func(name string) profiles.Value) Levels {
-	c := channel(value)
-	head := c.number("input.gain") + c.number("input.trim")
-	if padded, _ := value("input.pad").On(); padded {
-		head -= usualPad
+// Levels adds up what the strip does to speech: gain, pad and trim; low cut and EQ,
+// weighed with the spectrum of speech; the compressor by its static curve; then fader and
+// pan, or the sends. Arrives is the level in dB re full scale at which speech arrives at
+// the converter at a gain of 0 dB.
+//
+// In the mains, and in a mix of two sides, the louder side counts: the level is the one in
+// the centre, and up to the desk's pan law more at a side.
+func (s Strip) Levels(d Desk, arrives float64) Levels {
+	var curve [len(thirdOctaves)]float64
+	ThirdOctaves(d.Rate).Curve(curve[:], d, s.Shape)
+	head := s.Gain + s.Trim + SpeechChange(curve[:])
+	head += s.Compressor.Gain(arrives + head)
+	l := Levels{Main: math.Inf(-1), Mixes: make(map[int]float64, len(s.Sends))}
+	if s.Main {
+		l.Main = head + s.Fader + d.louderSide(s.Pan)
 	}
-	if c.on("compressor.on") {
-		head += c.number("compressor.makeup")
-	}
-	l := Levels{Main: c.ifOn("main", head+c.number("fader")), Mixes: make(map[int]float64, mixes)}
-	for m := 1; m <= mixes; m++ {
-		send := "send." + strconv.Itoa(m)
-		if value(send + ".level").IsZero() {
-			continue
+	for mix, send := range s.Sends {
+		l.Mixes[mix] = head + send.Level + d.louderSide(send.Pan)
+		if send.Post {
+			l.Mixes[mix] += s.Fader
 		}
-		level := head + c.number(send+".level")
-		if tap, _ := value(send + ".tap").Word(); tap == "post" {
-			level += c.number("fader")
-		}
-		l.Mixes[m] = c.ifOn(send+".on", level)
 	}
 	return l
 }
 
-// channel gives the values of a channel by name.
-type channel func(name string) profiles.Value
-
-func (c channel) number(name string) float64 {
-	n, _ := c(name).Number()
-	return n
+// louderSide is how much louder a channel is in one loudspeaker of two than from the
+// centre, in dB, with the pan from -100, left, to 100, right. The desk's law bends the
+// cosine that keeps the power, whose step from side to centre is 3 dB, to its own step.
+func (d Desk) louderSide(pan float64) float64 {
+	angle := math.Pi / 4 * (1 - min(math.Abs(pan), 100)/100)
+	return d.PanLaw * (1 + 20*math.Log10(math.Cos(angle))/halfPower)
 }
 
-func (c channel) on(name string) bool {
-	on, hasSwitch := c(name).On()
-	return on || !hasSwitch
-}
-
-// ifOn gives a level, or silence where a switch is off.
-func (c channel) ifOn(name string, level float64) float64 {
-	if c.on(name) {
-		return level
-	}
-	return math.Inf(-1)
-}
+// halfPower is the step from half of a power to the whole, in dB.
+var halfPower = 10 * math.Log10(2)
 
 // Rise is a place where a channel gets louder.
 type Rise struct {

@@ -17,7 +17,7 @@ type channel map[string]any
 
 func (c channel) levels(t testing.TB, mixes int) tone.Levels {
 	t.Helper()
-	return tone.LevelsOf(mixes, func(name string) profiles.Value {
+	strip := tone.StripOf(mixes, 4, func(name string) profiles.Value {
 		raw, ok := c[name]
 		if !ok {
 			return profiles.Value{}
@@ -28,6 +28,7 @@ func (c channel) levels(t testing.TB, mixes int) tone.Levels {
 		}
 		return v
 	})
+	return strip.Levels(tone.Desk{Rate: 48000, PanLaw: 3}, strip.ArrivesWellSet())
 }
 
 var silence = math.Inf(-1)
