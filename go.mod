@@ -14,11 +14,12 @@ require (
 	go.uber.org/goleak v1.3.0
 	golang.org/x/term v0.48.0
 	golang.org/x/time v0.16.0
+	gonum.org/v1/gonum v0.17.0
 	pgregory.net/rapid v1.3.0
 )
 
 require (
 	github.com/inconshreveable/mousetrap v1.1.0 // indirect
 	golang.org/x/sys v0.50.0 // indirect
-	golang.org/x/tools v0.26.0 // indirect
+	golang.org/x/tools v0.30.0 // indirect
 )
