@@ -45,14 +45,20 @@ func (b *builder) bands() {
 		return
 	}
 	b.warnOfOthers(room, voice)
-	inUse := slices.DeleteFunc(slices.Clone(all), (*band).isOff)
-	if len(inUse) > b.venue.Desk.Profile.Bands {
-		b.tooMany(inUse)
+	if !b.areWhole(all) {
 		return
 	}
-	owners := b.allot(all)
+	inUse := slices.DeleteFunc(slices.Clone(all), (*band).isOff)
+	owners, unsuited := b.allot(all)
+	why := b.misfit(inUse, unsuited)
 	if len(inUse) > 0 {
 		b.imply("eq.on", profiles.Switch(true), inUse[0].origin(), "a band is in use")
+	}
+	if why != "" {
+		if b.fit {
+			b.fitBands(inUse, why)
+		}
+		return
 	}
 	for slot := 1; slot <= b.venue.Desk.Profile.Bands; slot++ {
 		switch one := owners[slot]; {
@@ -125,37 +131,26 @@ func (b *builder) warnOfOthers(room, voice []*band) {
 	}
 }
 
-func (b *builder) tooMany(inUse []*band) {
-	var names []string
-	for _, one := range inUse {
-		names = append(names, one.say())
-	}
-	desk := b.venue.Desk.Profile
-	b.fault(inUse[len(inUse)-1].origin(), "%s has %d bands of EQ and %d are wanted: %s; switch one off with on = false",
-		desk.Name, desk.Bands, len(inUse), strings.Join(names, ", "))
-}
-
 // allot gives each band one of the desk's, and returns them by slot. The room's come
 // first and so never depend on the voice: a swap leaves them alone. Each keeps its
 // number where that is free; of the others, the room's go to the top and the voice's to
-// the bottom. A band that is off is dropped rather than moved.
-func (b *builder) allot(all []*band) map[int]*band {
+// the bottom. A band that is off is dropped rather than moved. The first band that no
+// band of the desk suits is returned, too.
+func (b *builder) allot(all []*band) (owners map[int]*band, unsuited *band) {
 	up, down := b.slots()
-	owners := make(map[int]*band)
-	b.allotOf(all, true, down, owners)
-	b.allotOf(all, false, up, owners)
+	owners = make(map[int]*band)
+	unsuited = cmp.Or(b.allotOf(all, true, down, owners), b.allotOf(all, false, up, owners))
 	for _, one := range all {
 		if one.isOff() && slices.Contains(up, one.number) && owners[one.number] == nil && (one.room || !b.isSafeBand(one.number)) {
 			one.slot, owners[one.number] = one.number, one
 		}
 	}
-	return owners
+	return owners, unsuited
 }
 
 // allotOf gives the room's bands or the voice's their slots, in order of preference
-// where they can't have their own. There are enough, but
-// not each may suit.
-func (b *builder) allotOf(all []*band, room bool, slots []int, owners map[int]*band) {
+// where they can't have their own, and returns the first that none is left for.
+func (b *builder) allotOf(all []*band, room bool, slots []int, owners map[int]*band) (unsuited *band) {
 	var without []*band
 	for _, one := range all {
 		switch {
@@ -169,12 +164,11 @@ func (b *builder) allotOf(all []*band, room bool, slots []int, owners map[int]*b
 	for _, one := range without {
 		i := slices.IndexFunc(slots, func(slot int) bool { return owners[slot] == nil && b.suits(one, slot) })
 		if i < 0 {
-			b.fault(one.origin(), "%s has no band left that can be %s; change it, or switch it off with on = false for this venue",
-				b.venue.Desk.Profile.Name, one.describe())
-			continue
+			return one
 		}
 		one.slot, owners[slots[i]] = slots[i], one
 	}
+	return nil
 }
 
 // slots lists the desk's bands upwards and downwards, those that are safe last: a
@@ -201,6 +195,21 @@ func (b *builder) isSafeBand(slot int) bool {
 	})
 }
 
+// areWhole notes a fault for each value without which a band in use means nothing, and
+// reports whether there is none.
+func (b *builder) areWhole(all []*band) bool {
+	whole := true
+	for _, one := range all {
+		for _, field := range bandNeeds(one.kind()) {
+			if _, ok := one.fields[field]; !ok && !one.isOff() {
+				b.fault(one.origin(), "EQ %d has no %s: a %s needs one", one.number, field, one.kind())
+				whole = false
+			}
+		}
+	}
+	return whole
+}
+
 // useBand asks for a band's values, and for what they go without saying.
 func (b *builder) useBand(o *band) {
 	b.bandValues(o)
@@ -209,10 +218,8 @@ func (b *builder) useBand(o *band) {
 		b.implyOf(o, "kind", profiles.Word(kind), "a band is a bell unless it says otherwise")
 	}
 	b.implyOf(o, "on", profiles.Switch(true), "the band is in use")
-	for _, field := range bandNeeds(kind) {
-		if _, ok := o.fields[field]; !ok {
-			b.fault(o.origin(), "EQ %d has no %s: a %s needs one", o.number, field, kind)
-		}
+	if _, has := b.control(bandName(o.slot, "q")); has && o.fields["q"].Value.IsZero() {
+		b.implyOf(o, "q", b.nearestQ(o.slot), "a "+kind+" is plain unless it says otherwise")
 	}
 }
 

@@ -1,31 +1,42 @@
 package scenes
 
 import (
-	"math"
-
 	"deskhand/profiles"
+	"deskhand/scenes/tone"
 )
 
 // suits reports whether a band of the desk can be what a band asks for: of its kind, and
-// at its frequency where the desk's is fixed.
+// with its frequency, gain and Q.
 func (b *builder) suits(o *band, slot int) bool {
 	if control, ok := b.control(bandName(slot, "kind")); ok {
 		if _, err := control.Nearest(profiles.Word(o.kind())); err != nil {
 			return false
 		}
 	}
-	control, ok := b.control(bandName(slot, "frequency"))
-	if !ok || control.Reach() != profiles.Fixed {
-		return true
+	for _, field := range []string{"frequency", "gain", "q"} {
+		control, ok := b.control(bandName(slot, field))
+		if wanted := o.fields[field].Value; ok && !wanted.IsZero() && !hasValue(control, wanted) {
+			return false
+		}
 	}
-	is, _ := control.Start.Number()
-	wanted, said := o.fields["frequency"].Value.Number()
-	return !said || math.Abs(math.Log2(wanted/is)) <= fixedWithin
+	return true
 }
 
-// fixedWithin is how many octaves a desk's fixed frequency may be from the one wanted.
-// A shelf there still does much the same to a voice; more is told as a fault.
-const fixedWithin = 1.5
+// hasValue reports whether a control can be set to a number, to the nearest step.
+func hasValue(control *profiles.Control, v profiles.Value) bool {
+	if control.Reach() == profiles.Fixed {
+		return control.Spec.Say(v) == control.Spec.Say(control.Start)
+	}
+	_, err := control.Nearest(v)
+	return err == nil
+}
+
+// nearestQ is what a band of the desk has for the Q of a plain filter.
+func (b *builder) nearestQ(slot int) profiles.Value {
+	control, _ := b.control(bandName(slot, "q"))
+	q, _ := control.Within(profiles.Number(tone.PlainQ))
+	return q
+}
 
 // kind is what the band is, a bell unless it says otherwise.
 func (o *band) kind() string {

@@ -21,7 +21,7 @@ type Report struct {
 // Check reads the files named, or the whole book, and holds them against each other
 // and against the desks of the venues. What is said once is not said again.
 func (b *Book) Check(files []Named) *Report {
-	c := checker{book: b.onShelf(), report: &Report{}, said: make(map[source.Fault]bool)}
+	c := checker{book: b.onShelf(), report: &Report{}, said: make(map[source.Fault]bool), isNamed: len(files) > 0}
 	if len(files) == 0 {
 		files = c.wholeBook()
 	}
@@ -35,11 +35,13 @@ func (b *Book) Check(files []Named) *Report {
 }
 
 type checker struct {
-	book   *Book
-	report *Report
-	said   map[source.Fault]bool
-	stages []stage // the venues that are without fault, once asked for
-	loaded bool
+	book *Book
+	// isNamed says that files were named, and is not set for the whole book.
+	isNamed bool
+	report  *Report
+	said    map[source.Fault]bool
+	stages  []stage // the venues that are without fault, once asked for
+	loaded  bool
 }
 
 // add takes an error apart into faults; one without a line is of the whole file.

@@ -7,20 +7,12 @@ import (
 	"slices"
 	"strings"
 
+	"deskhand/profiles"
 	"deskhand/profiles/source"
 )
 
 // stage is a venue on which performers are tried.
-type stage struct {
-	venue *Venue
-	// fullest are the positions, the one whose room uses most bands of EQ first.
-	fullest []roomUse
-}
-
-type roomUse struct {
-	position *Position
-	bands    int
-}
+type stage struct{ venue *Venue }
 
 // allStages reads the venues once; a faulty one is told as a file of its own.
 func (c *checker) allStages() []stage {
@@ -29,22 +21,11 @@ func (c *checker) allStages() []stage {
 	}
 	c.loaded = true
 	for _, name := range c.book.Names(Venues) {
-		v, err := c.book.Venue(name)
-		if err != nil {
-			continue
+		if v, err := c.book.Venue(name); err == nil {
+			c.stages = append(c.stages, stage{v})
 		}
-		s := stage{venue: v}
-		for i := range v.Positions {
-			s.fullest = append(s.fullest, roomUse{&v.Positions[i], bandsInUse(v.Positions[i].Strip)})
-		}
-		slices.SortStableFunc(s.fullest, func(x, y roomUse) int { return y.bands - x.bands })
-		c.stages = append(c.stages, s)
 	}
 	return c.stages
-}
-
-func bandsInUse(strips ...Strip) int {
-	return len(slices.DeleteFunc(gatherBands(false, strips...), (*band).isOff))
 }
 
 // performer checks a performer's file, and its values against every venue's desk.
@@ -84,7 +65,7 @@ func (c *checker) onDesks(p *Performer) {
 	var found []source.Fault
 	refusals := make(map[source.Fault][]string) // venues by fault
 	for _, s := range c.allStages() {
-		_, err := s.venue.Resolve(Cast{Position: anywhere(p, s.venue.Name), Performer: p})
+		_, err := s.venue.resolve(Cast{Position: anywhere(p, s.venue.Name), Performer: p}, false)
 		var faults source.Faults
 		errors.As(err, &faults)
 		for _, f := range faults {
@@ -115,22 +96,49 @@ func anywhere(p *Performer, venue string) *Position {
 	return at
 }
 
-// inRooms warns where the bands of a room and of the performer are more than the desk
-// has, so that it shows before the evening on which the performer stands there.
+// inRooms warns where the bands of a room and of the performer are fitted to the desk and
+// come out far from what is wanted, so that it shows before the evening on which the
+// performer stands there. A fit takes some hundredths of a second, so that in a whole book
+// only the venues count for which the performer's file has something of its own; scenes
+// are checked as they are.
 func (c *checker) inRooms(p *Performer) {
 	for _, s := range c.allStages() {
-		desk := s.venue.Desk.Profile
-		voice := bandsInUse(p.Strip, p.Here[s.venue.Name].Strip)
-		for _, room := range s.fullest {
-			if desk.Bands == 0 || voice > desk.Bands || room.bands+voice <= desk.Bands {
-				break
+		if _, known := p.Here[s.venue.Name]; !known && !c.isNamed {
+			continue
+		}
+		for _, room := range s.distinct() {
+			r, err := s.venue.Resolve(Cast{Position: room, Performer: p})
+			if err != nil || r.EQ == nil {
+				continue
 			}
-			_, err := s.venue.Resolve(Cast{Position: room.position, Performer: p})
-			var faults source.Faults
-			errors.As(err, &faults)
-			for _, f := range faults {
-				c.warn(source.Faults{{File: f.File, Line: f.Line, What: fmt.Sprintf("on %s at %s: %s", room.position.Name, s.venue.Name, f.What)}})
+			for _, f := range r.EQ.warnings {
+				c.warn(source.Faults{{File: f.File, Line: f.Line, What: fmt.Sprintf("on %s at %s: %s", room.Name, s.venue.Name, f.What)}})
 			}
 		}
 	}
+}
+
+// distinct are the positions of a venue, one of each that ask for the same of the EQ.
+func (s stage) distinct() []*Position {
+	var all []*Position
+	for i := range s.venue.Positions {
+		p := &s.venue.Positions[i]
+		if !slices.ContainsFunc(all, func(o *Position) bool { return sameBands(o.Strip, p.Strip) }) {
+			all = append(all, p)
+		}
+	}
+	return all
+}
+
+func sameBands(a, b Strip) bool {
+	bands := func(s Strip) map[string]profiles.Value {
+		values := make(map[string]profiles.Value)
+		for _, e := range s {
+			if _, _, isBand := bandField(e.Name); isBand {
+				values[e.Name] = e.Value
+			}
+		}
+		return values
+	}
+	return maps.Equal(bands(a), bands(b))
 }

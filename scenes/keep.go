@@ -170,6 +170,8 @@ func (k *keeper) whyApart(q profiles.Parameter, w Wanted, isWanted bool) string 
 		return "phantom power follows the microphone (" + at.String() + ")"
 	case q.Name == "source":
 		return "the source is the position's: change it in " + at.String()
+	case w.Fitted:
+		return "the bands here are fitted to the sum of the files' bands: change those"
 	case w.Room:
 		return "this band is the room's: change it in " + w.Origin.String()
 	case isWanted && w.layer() == SceneLayer:

@@ -26,6 +26,8 @@ type Wanted struct {
 	// band of the room.
 	Written string
 	Room    bool
+	// Fitted says that it belongs to a band that is no layer's, but fitted to their sum.
+	Fitted bool
 	// owner is the layer that an implied value follows from.
 	owner Layer
 	// rest is the part of a trim in dB that makes up for coarse steps of gain.
@@ -61,6 +63,8 @@ type Resolved struct {
 	Left   []Left
 	// Open says whether the position is to be open, nil to leave it as it was.
 	Open *bool
+	// EQ is set where the desk's bands are fitted to those that the layers ask for.
+	EQ *FittedEQ
 	// Warnings are no faults: things that a person should know.
 	Warnings source.Faults
 }
@@ -75,8 +79,12 @@ func (c Cast) PerformerName() string {
 
 // Resolve builds the strip of a position from its layers. The error is
 // [source.Faults], each at the line whose value the desk can't take.
-func (v *Venue) Resolve(c Cast) (*Resolved, error) {
-	b := builder{venue: v, out: &Resolved{Cast: c}, values: make(map[string]Wanted)}
+func (v *Venue) Resolve(c Cast) (*Resolved, error) { return v.resolve(c, true) }
+
+// resolve builds a strip. Without fit, bands of EQ that the desk doesn't have as they are
+// are left out.
+func (v *Venue) resolve(c Cast, fit bool) (*Resolved, error) {
+	b := builder{venue: v, out: &Resolved{Cast: c}, values: make(map[string]Wanted), fit: fit}
 	b.plain()
 	b.bands()
 	b.gain()
@@ -99,6 +107,8 @@ type builder struct {
 	// values are the winners so far, by their name on the desk.
 	values map[string]Wanted
 	faults source.Faults
+	// fit says that bands may be fitted.
+	fit bool
 }
 
 // voice gives the layers above the position's own, in order.

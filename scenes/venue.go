@@ -24,7 +24,12 @@ type Venue struct {
 	Positions   []Position
 	Limits      Limits
 	Safes       []Safe
+	// EQTolerance is how far a fitted EQ may be off in dB before it's warned of.
+	EQTolerance float64
 }
+
+// usualEQTolerance is the tolerance in dB that counts unless the book says another.
+const usualEQTolerance = 1.5
 
 // Desk is a venue's mixing desk.
 type Desk struct {
@@ -99,7 +104,7 @@ func (b *Book) Venue(name string) (*Venue, error) {
 
 func (b *Book) readVenue(d *source.Document, name string) (*Venue, error) {
 	root := d.Root()
-	v := &Venue{Name: name, File: d.File()}
+	v := &Venue{Name: name, File: d.File(), EQTolerance: usualEQTolerance}
 	v.Title = readLine(root, "title")
 	b.readDesk(v, root)
 	v.readMixes(root)
