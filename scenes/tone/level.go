@@ -5,6 +5,7 @@ package tone
 
 import (
 	"cmp"
+	"maps"
 	"math"
 	"slices"
 )
@@ -84,14 +85,49 @@ func Rises(before, after Levels, usual *float64) []Rise {
 	}
 	add(0, before.Main, after.Main)
 	for mix, to := range after.Mixes {
-		from, ok := before.Mixes[mix]
-		if !ok {
-			from = math.Inf(-1)
-		}
-		add(mix, from, to)
+		add(mix, before.in(mix), to)
 	}
 	slices.SortFunc(rises, func(a, b Rise) int {
 		return cmp.Or(cmp.Compare(b.By, a.By), cmp.Compare(a.Mix, b.Mix))
 	})
 	return rises
+}
+
+// Step is a place where a channel gets louder or softer.
+type Step struct {
+	// Mix is the mix's number, 0 for the mains.
+	Mix int
+	// From and To are levels as [Levels] has them; -inf is silence.
+	From, To float64
+}
+
+// By is how much louder in dB, below 0 for softer; infinite from and to silence.
+func (s Step) By() float64 { return s.To - s.From }
+
+// heard is the least change in dB that is told: what one decimal shows.
+const heard = 0.05
+
+// Steps lists where after is louder or softer than before: the mains, then the mixes by
+// number. What differs by less than 0.05 dB is left out.
+func Steps(before, after Levels) []Step {
+	all := []Step{{0, before.Main, after.Main}}
+	mixes := slices.Collect(maps.Keys(after.Mixes))
+	for mix := range before.Mixes {
+		if _, known := after.Mixes[mix]; !known {
+			mixes = append(mixes, mix)
+		}
+	}
+	slices.Sort(mixes)
+	for _, mix := range mixes {
+		all = append(all, Step{mix, before.in(mix), after.in(mix)})
+	}
+	return slices.DeleteFunc(all, func(s Step) bool { return s.From == s.To || math.Abs(s.By()) < heard })
+}
+
+// in is the level in a mix, silence where it has none.
+func (l Levels) in(mix int) float64 {
+	if level, ok := l.Mixes[mix]; ok {
+		return level
+	}
+	return math.Inf(-1)
 }

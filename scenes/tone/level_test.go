@@ -101,6 +101,28 @@ func TestRises(t *testing.T) {
 	}
 }
 
+func TestStepsTellLouderAndSofterMainsFirst(t *testing.T) {
+	for _, c := range []struct {
+		name          string
+		before, after tone.Levels
+		want          []tone.Step
+	}{
+		{"none", tone.Levels{Main: 20}, tone.Levels{Main: 20.04}, []tone.Step{}},
+		// 19.2 - 20 = -0.8 and 12 - 8 = 4
+		{"both ways", tone.Levels{Main: 20, Mixes: map[int]float64{2: 3, 1: 8}}, tone.Levels{Main: 19.2, Mixes: map[int]float64{2: 3, 1: 12}},
+			[]tone.Step{{0, 20, 19.2}, {1, 8, 12}}},
+		{"silence stays silence", tone.Levels{Main: silence}, tone.Levels{Main: silence, Mixes: map[int]float64{1: silence}}, []tone.Step{}},
+		{"from silence and to it", tone.Levels{Main: silence, Mixes: map[int]float64{3: 5}}, tone.Levels{Main: 20, Mixes: map[int]float64{4: 7}},
+			[]tone.Step{{0, silence, 20}, {3, 5, silence}, {4, silence, 7}}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			if diff := cmp.Diff(c.want, tone.Steps(c.before, c.after)); diff != "" {
+				t.Errorf("steps (-want +got):\n%s", diff)
+			}
+		})
+	}
+}
+
 func TestARiseThereIsAFallBack(t *testing.T) {
 	levels := rapid.Custom(func(t *rapid.T) tone.Levels {
 		level := rapid.Float64Range(-60, 60)
