@@ -229,3 +229,39 @@ func (g gauge) offGrid(argument any) float64 {
 	}
 	return math.Abs(at - math.Round(at))
 }
+
+// same reports whether two raw values are the same one.
+func same(g gauge, a, b any) bool {
+	if x, y := g.position(a), g.position(b); !math.IsNaN(x) && !math.IsNaN(y) {
+		return math.Abs(x-y) < sameStep
+	}
+	x, isText := textOf(a)
+	y, areTexts := textOf(b)
+	if isText && areTexts {
+		return x == y
+	}
+	return a != nil && reflect.DeepEqual(a, b)
+}
+
+func textOf(argument any) (string, bool) {
+	switch v := argument.(type) {
+	case string:
+		return v, true
+	case osc.Symbol:
+		return string(v), true
+	}
+	return "", false
+}
+
+// sameStep is how close two raw numbers are, in steps of the profile, that are the same
+// value in two types of number.
+const sameStep = 0.01
+
+// differs reports whether two raw values are so far apart that any desk would show it.
+func differs(g gauge, a, b any) bool {
+	x, y := g.position(a), g.position(b)
+	if math.IsNaN(x) || math.IsNaN(y) {
+		return !same(g, a, b)
+	}
+	return math.Abs(x-y) > 0.6
+}

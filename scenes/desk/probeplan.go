@@ -66,6 +66,7 @@ const (
 	leftNoisy    = "it bangs in the loudspeakers, and phantom power can harm a microphone: --move-noisy moves it"
 	leftUnread   = "the desk does not tell what it holds, so that it could not be put back"
 	leftOneValue = "it has one value"
+	leftOwn      = "it is the desk's own, so that it is not known which way is louder, and a send of the channel is up whose mix is not muted"
 	leftUp       = "it could make something louder, and a send of the channel is up whose mix is not muted"
 	leftSendUp   = "it could make the mix louder, which is not muted"
 )
@@ -107,6 +108,7 @@ func muteOf(part profiles.Part, n int) profiles.Parameter {
 
 func (m *MovePlan) muted() error {
 	mute, known := m.held[muteOf(profiles.Channel, m.Place.Number)]
+	known = known && mute.raw != nil
 	if on, _ := mute.value.On(); !known || !on {
 		return &NotMuted{Place: m.Place, Unknown: !known}
 	}
@@ -215,7 +217,7 @@ func (p *Probe) shut(m *MovePlan) bool {
 func (p *Probe) mayTurn(m *MovePlan, q profiles.Parameter, control *profiles.Control) string {
 	n, isSend := sendOf(q)
 	switch {
-	case control.Spec.Class != profiles.Loudness:
+	case control.Spec.Class != profiles.Loudness && control.Spec.Class != profiles.Noise:
 	case isSend && !m.mixMuted(n) && !m.levelDown(n):
 		return leftSendUp
 	case !isSend && !p.shut(m):
