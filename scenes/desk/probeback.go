@@ -196,7 +196,7 @@ func (m *moving) check(ctx context.Context, order []profiles.Parameter) (changed
 			s, err = m.mend(ctx, q)
 		}
 		if silent++; s != untold {
-			silent = min(silent-1, 0)
+			silent = 0
 		}
 		m.enter(q, s)
 	}
