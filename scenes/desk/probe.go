@@ -111,11 +111,21 @@ func (p *Probe) knock(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		if len(r.values)+len(r.strange)+len(r.about) > 0 {
+		if len(r.values)+r.others > 0 {
 			return nil
 		}
 	}
 	return fmt.Errorf("%w at %s: is it on, is it on this network, does it take OSC on that port? (deskhand mock starts one to rehearse on)", ErrSilent, p.desk.address)
+}
+
+// stillThere asks what the desk has answered before. The error is [ErrSilent] if it says
+// nothing to that any more.
+func (p *Probe) stillThere(ctx context.Context, answered osc.Question[profiles.Parameter]) error {
+	r, err := p.ask(ctx, answered, identifyTries)
+	if err == nil && len(r.values)+r.others == 0 {
+		err = fmt.Errorf("%w any more at %s, though it did at first: is it still on?", ErrSilent, p.desk.address)
+	}
+	return err
 }
 
 // reply is what came after a question.
@@ -192,9 +202,13 @@ func (p *Probe) await(ctx context.Context, q osc.Question[profiles.Parameter], r
 		case <-ctx.Done():
 			return ctx.Err()
 		case <-p.tap.ended:
-			return fmt.Errorf("the link to the desk at %s has ended: %w", p.desk.address, net.ErrClosed)
+			return p.hasEnded()
 		}
 	}
+}
+
+func (p *Probe) hasEnded() error {
+	return fmt.Errorf("the link to the desk at %s has ended: %w", p.desk.address, net.ErrClosed)
 }
 
 // note sorts one message into what was asked about and what was not.

@@ -188,6 +188,7 @@ func (g gauge) argument(at float64) (any, float64) {
 // argument where it can't.
 func like(template, raw any) any {
 	n, isNumber := numberOf(raw)
+	fits := func(most float64) bool { return isNumber && math.Abs(n) <= most } // not so with NaN
 	switch template.(type) {
 	case float32:
 		if isNumber {
@@ -198,11 +199,11 @@ func like(template, raw any) any {
 			return n
 		}
 	case int32:
-		if isNumber {
+		if fits(math.MaxInt32) {
 			return int32(math.Round(n))
 		}
 	case int64:
-		if isNumber {
+		if fits(1 << 53) {
 			return int64(math.Round(n))
 		}
 	case bool:
