@@ -20,7 +20,11 @@ func main() {
 	// Where the output leads to somebody who goes away, as "| head" does, a recall
 	// goes on to its end all the same, rather than leave a position muted.
 	signal.Ignore(syscall.SIGPIPE)
-	ctx, stop := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	signals := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) {
+		signals = append(signals, syscall.SIGHUP) // a closed window is put right as Ctrl-C is
+	}
+	ctx, stop := signal.NotifyContext(context.Background(), signals...)
 	code := run(ctx, os.Args[1:], console{in: os.Stdin, out: os.Stdout, err: os.Stderr})
 	stop()
 	os.Exit(code)

@@ -124,9 +124,9 @@ func says(ts *testscript.TestScript, neg bool, args []string) {
 // ends sends a signal and waits for the end, which must have this exit code.
 func ends(ts *testscript.TestScript, neg bool, args []string) {
 	p := processOf(ts, args, 3)
-	signal, ok := map[string]syscall.Signal{"INT": syscall.SIGINT, "TERM": syscall.SIGTERM}[args[1]]
+	signal, ok := map[string]syscall.Signal{"INT": syscall.SIGINT, "TERM": syscall.SIGTERM, "HUP": syscall.SIGHUP}[args[1]]
 	if !ok {
-		ts.Fatalf("usage: ends NAME INT|TERM CODE")
+		ts.Fatalf("usage: ends NAME INT|TERM|HUP CODE")
 	}
 	ts.Check(p.command.Process.Signal(signal))
 	late := time.AfterFunc(scriptPatience, func() { _ = p.command.Process.Kill() })
