@@ -3,11 +3,13 @@ package desk_test
 import (
 	"errors"
 	"fmt"
+	"net/netip"
 	"strings"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"deskhand/osc"
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
 	"deskhand/scenes/desk"
@@ -21,8 +23,10 @@ type differing struct {
 	profile string
 	edits   []string
 	mock    mockdesk.Options
-	// deafTo is an address at which nothing can be set, "" for none.
-	deafTo string
+	// loses says which messages on the way to the desk get lost; chatter gives what the
+	// desk sends unasked before each packet. Both may be nil.
+	loses   func(osc.Heard) bool
+	chatter func() []osc.Message
 }
 
 // trial is a probe with a profile, and a desk that is not quite as that says.
@@ -60,7 +64,7 @@ func newTrial(t *testing.T, d differing) *trial {
 		t.Fatal(err)
 	}
 	link, socket := mockdesk.Cable()
-	d.mock.Socket = deafSocket{socket, d.deafTo}
+	d.mock.Socket = badSocket{socket, d}
 	if s.mock, err = mockdesk.Start(s.is, d.mock); err != nil {
 		t.Fatal(err)
 	}
@@ -68,6 +72,34 @@ func newTrial(t *testing.T, d differing) *trial {
 	s.Probe = desk.ProbeOver(link, s.says, "the desk")
 	t.Cleanup(func() { s.Close() })
 	return s
+}
+
+// badSocket is a desk's socket that loses some of what comes, and sends what nobody asked
+// for.
+type badSocket struct {
+	mockdesk.Socket
+	differing
+}
+
+func (s badSocket) ReadFromUDPAddrPort(packet []byte) (int, netip.AddrPort, error) {
+	for {
+		n, from, err := s.Socket.ReadFromUDPAddrPort(packet)
+		if heard, _ := osc.Decode(packet[:n]); err == nil && s.loses != nil && len(heard) == 1 && s.loses(heard[0]) {
+			continue
+		}
+		return n, from, err
+	}
+}
+
+func (s badSocket) WriteToUDPAddrPort(packet []byte, to netip.AddrPort) (int, error) {
+	if s.chatter != nil {
+		for _, m := range s.chatter() {
+			if unasked, err := m.Encode(); err == nil {
+				_, _ = s.Socket.WriteToUDPAddrPort(unasked, to)
+			}
+		}
+	}
+	return s.Socket.WriteToUDPAddrPort(packet, to)
 }
 
 // holdings is all that the desk holds.

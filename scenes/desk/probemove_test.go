@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net/netip"
 	"strings"
 	"testing"
 	"time"
@@ -154,24 +153,13 @@ func TestMoveTellsAnotherRangeWhereTheWireShowsIt(t *testing.T) {
 	})
 }
 
-// deafSocket is a desk's socket at which settings of one address get lost.
-type deafSocket struct {
-	mockdesk.Socket
-	to string
-}
-
-func (s deafSocket) ReadFromUDPAddrPort(packet []byte) (int, netip.AddrPort, error) {
-	for {
-		n, from, err := s.Socket.ReadFromUDPAddrPort(packet)
-		if heard, _ := osc.Decode(packet[:n]); len(heard) == 1 && heard[0].Address == s.to && len(heard[0].Arguments) > 0 {
-			continue
-		}
-		return n, from, err
-	}
+// settingsOf are the messages that set what is at an address.
+func settingsOf(address string) func(osc.Heard) bool {
+	return func(h osc.Heard) bool { return h.Address == address && len(h.Arguments) > 0 }
 }
 
 func TestMoveTellsAParameterThatDoesNotMove(t *testing.T) {
-	d := differing{profile: "quay-24", deafTo: "/lane/3/out/side"}
+	d := differing{profile: "quay-24", loses: settingsOf("/lane/3/out/side")}
 	onTrial(t, d, func(t *testing.T, s *trial) {
 		s.movable(t)
 		before := s.holdings()
