@@ -232,7 +232,7 @@ func TestNothingGetsLouderWhileASendIsUp(t *testing.T) {
 		s.hand(t, "channel.3.send.1.on", profiles.Switch(true))
 		s.hand(t, "channel.3.send.1.level", profiles.Number(-30))
 		before := s.holdings()
-		lines, report := s.moves(t, desk.MoveOptions{Channel: 3})
+		lines, report := s.moves(t, channel3)
 		if len(lines) > 0 {
 			t.Error(lines)
 		}
@@ -255,6 +255,36 @@ func TestNothingGetsLouderWhileASendIsUp(t *testing.T) {
 		}
 		if diff := cmp.Diff(before, s.holdings()); diff != "" {
 			t.Error(diff)
+		}
+	})
+}
+
+// Which way an unknown control of this desk is louder, nobody knows.
+func TestLoudnessOfTheDesksOwnMovesOnlyInTheMiddleAndOnlyIfNothingCanHearIt(t *testing.T) {
+	lift := []string{"input.trim = {", `input.lift = { at = "/lane/{channel}/front/lift", label = "lift", unit = "dB", class = "loudness", linear = [0.0, 40.0], steps = 41, start = 20.0 }
+input.trim = {`}
+	onTrial(t, differing{profile: "quay-24", both: lift}, func(t *testing.T, s *trial) {
+		s.movable(t)
+		s.hand(t, "channel.3.send.1.on", profiles.Switch(true))
+		s.hand(t, "channel.3.send.1.level", profiles.Number(-30))
+		for _, c := range []struct {
+			mixMuted bool
+			want     []any // sent, as they stand on the wire
+		}{
+			{true, []any{float32(0.25), float32(0.75)}}, // 10 of 40 steps, and 30
+			{false, nil},
+		} {
+			s.hand(t, "mix.1.mute", profiles.Switch(c.mixMuted))
+			_, report := s.moves(t, channel3)
+			var sent []any
+			for _, m := range report.Moved {
+				if m.Parameter.Name == "input.lift" {
+					sent = append(sent, m.Points[0].Sent, m.Points[1].Sent)
+				}
+			}
+			if diff := cmp.Diff(c.want, sent); diff != "" {
+				t.Errorf("mix muted %v: %s", c.mixMuted, diff)
+			}
 		}
 	})
 }
