@@ -119,16 +119,24 @@ func (l *live) reached(err error) error {
 // plan reads what is to be moved. Where the channel is not muted, that is noted and told.
 func (l *live) plan(ctx context.Context) (*desk.MovePlan, error) {
 	plan, err := l.PlanMove(ctx, desk.MoveOptions{Channel: l.options.channel, Noisy: l.options.noisy})
-	var open *desk.NotMuted
 	switch {
-	case errors.As(err, &open):
-		l.found.refused = open
-		l.app.complain(open)
+	case l.isOpen(err):
 		return nil, nil
 	case err != nil:
 		return nil, unreached{err}
 	}
 	return plan, nil
+}
+
+// isOpen notes and tells that the channel is not muted, if that is the error.
+func (l *live) isOpen(err error) bool {
+	var open *desk.NotMuted
+	if !errors.As(err, &open) {
+		return false
+	}
+	l.found.refused = open
+	l.app.complain(open)
+	return true
 }
 
 // refuses reports whether the channel is open, so that there is no need to ask for all
@@ -166,6 +174,9 @@ func (l *live) moveAsPlanned(ctx context.Context, plan *desk.MovePlan) {
 	l.app.sent = true
 	report, err := l.Move(ctx, plan, func(done, of int) { l.progress.step("moving", done, of) })
 	l.progress.end()
+	if l.isOpen(err) {
+		return
+	}
 	l.found.moved, l.found.trouble = &report, err
 	if !l.app.json {
 		l.app.sayMoved(l.profile, plan, &report)
@@ -177,7 +188,8 @@ func (l *live) moveAsPlanned(ctx context.Context, plan *desk.MovePlan) {
 
 // stopped says why a move ended early, and what became of the channel.
 func (l *live) stopped(err error) error {
-	if !l.found.moved.AsBefore() || !errors.Is(err, context.Canceled) {
+	var opened *desk.Opened
+	if !l.found.moved.AsBefore() || !errors.Is(err, context.Canceled) || errors.As(err, &opened) {
 		return err
 	}
 	return errors.New("stopped: the rest was not moved, and all is as it was before")

@@ -77,7 +77,8 @@ func (p *Probe) Move(ctx context.Context, plan *MovePlan, progress Progress) (Mo
 			progress(i+1, len(plan.Planned))
 		}
 	}
-	return m.report, errors.Join(err, m.checkAll(ctx))
+	err = errors.Join(err, m.checkAll(ctx)) // which completes the report
+	return m.report, err
 }
 
 // moving is one Move under way.
