@@ -30,9 +30,6 @@ func OpenProbe(ctx context.Context, p *profiles.Profile, address string, o Optio
 		return nil, fmt.Errorf("desk %s: %w", address, err)
 	}
 	probe := ProbeOver(link, p, address)
-	if p.Link.Over != profiles.OverUDP {
-		return probe, nil // a stream greets and stays alive by itself
-	}
 	if err := probe.desk.greet(ctx); err != nil {
 		return nil, errors.Join(err, probe.Close())
 	}

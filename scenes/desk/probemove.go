@@ -32,6 +32,7 @@ func (e *Opened) Error() string {
 
 // MoveReport is what a move found, and what became of the channel.
 type MoveReport struct {
+	// Moved are those that went through all their values.
 	Moved []Moved
 	// NotBack are the parameters that the desk tells to hold something else than before,
 	// though that was sent again, and what they held before.
@@ -102,7 +103,7 @@ func (m *moving) one(ctx context.Context, planned Planned) error {
 	moved := Moved{Parameter: q, From: h.value, gauge: h.gauge, before: h.raw}
 	m.moved[q] = true
 	err = m.through(ctx, &moved, planned.points)
-	if len(moved.Points) > 0 {
+	if err == nil { // else it has not seen enough to be judged
 		moved.judge()
 		m.report.Moved = append(m.report.Moved, moved)
 	}

@@ -329,8 +329,15 @@ func TestAllIsPutBackWhenStoppedInTheMiddle(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if _, err := s.Move(ctx, plan, nil); !errors.Is(err, context.Canceled) {
-					t.Error(err)
+				report, err := s.Move(ctx, plan, nil)
+				if !errors.Is(err, context.Canceled) || !report.AsBefore() {
+					t.Error(err, report.NotBack, report.InDoubt)
+				}
+				// What it was stopped in says nothing of the desk.
+				for _, m := range report.Moved {
+					if m.Verdict != desk.AsProfile && m.Parameter.Name != "input.gain" {
+						t.Errorf("%s is judged: %s", m.Parameter, m.Verdict)
+					}
 				}
 				if diff := cmp.Diff(before, s.holdings()); diff != "" {
 					t.Error(diff)
@@ -385,8 +392,8 @@ func TestAChannelThatAMoveOpensIsMutedAgainAndNothingElseMoves(t *testing.T) {
 		if !errors.As(err, &e) || !e.Mended || e.By.Name != "input.trim" {
 			t.Error(err)
 		}
-		if last := report.Moved[len(report.Moved)-1]; last.Parameter.Name != "input.trim" {
-			t.Errorf("%s moved after that", last.Parameter)
+		if last := report.Moved[len(report.Moved)-1]; last.Parameter.Name != "input.gain" {
+			t.Errorf("%s is the last that went through all values", last.Parameter)
 		}
 		if diff := cmp.Diff(before, s.holdings()); diff != "" {
 			t.Error(diff)
