@@ -53,6 +53,12 @@ func newGauge(p *profiles.Profile, q profiles.Parameter) (gauge, bool) {
 	return g, true
 }
 
+// isNumber tells a number from a switch, a choice and a text.
+func (g gauge) isNumber() bool {
+	kind := g.control.Spec.Kind
+	return kind == profiles.Quantity || kind == profiles.Level
+}
+
 func (g gauge) value(step int) profiles.Value { return g.control.Curve.At(step) }
 
 // tell is the message that sets a value; what goes with it is as heard, or as after

@@ -154,22 +154,31 @@ func (p *Probe) plan(m *MovePlan, q profiles.Parameter, o MoveOptions) Planned {
 		planned.LeftOut = leftNoisy
 	case !read || h.raw == nil || !p.besideRead(m, q):
 		planned.LeftOut = leftUnread
-	case control.Spec.Kind == profiles.Text:
-		planned.points = textPoints(control)
-	case control.Spec.Kind == profiles.Toggle || control.Spec.Kind == profiles.Choice:
-		if planned.LeftOut = p.mayTurn(m, q, control); planned.LeftOut == "" {
-			planned.points = choicePoints(h.gauge, h.value)
-		}
 	default:
-		low, high, why := p.mayMove(m, q, h)
-		if planned.LeftOut = why; why == "" {
-			planned.points = numberPoints(h.gauge, low, high)
-		}
+		planned.points, planned.LeftOut = p.points(m, q, h)
 	}
 	if planned.LeftOut == "" && len(planned.points) == 0 {
 		planned.LeftOut = leftNothing
 	}
 	return planned
+}
+
+// points gives the values to send, or says why there are none.
+func (p *Probe) points(m *MovePlan, q profiles.Parameter, h held) ([]point, string) {
+	if h.gauge.isNumber() {
+		low, high, why := p.mayMove(m, q, h)
+		if why != "" {
+			return nil, why
+		}
+		return numberPoints(h.gauge, low, high), ""
+	}
+	if why := p.mayTurn(m, q, h.gauge.control); why != "" {
+		return nil, why
+	}
+	if h.gauge.steps == 0 {
+		return textPoints(h.gauge.control), ""
+	}
+	return choicePoints(h.gauge, h.value), ""
 }
 
 // besideRead reports whether what goes with a parameter in one message is known.
@@ -219,11 +228,11 @@ func (p *Probe) shut(m *MovePlan) bool {
 	return true
 }
 
-// mayTurn says why a switch or a choice may not be turned, or nothing.
+// mayTurn says why a switch, a choice or a text may not be turned, or nothing.
 func (p *Probe) mayTurn(m *MovePlan, q profiles.Parameter, control *profiles.Control) string {
 	n, isSend := sendOf(q)
 	switch {
-	case !p.couldBeHeard(control):
+	case !couldBeHeard(control):
 	case isSend && !m.mixMuted(n) && !m.levelDown(n):
 		return leftSendUp
 	case !isSend && !p.shut(m):
@@ -244,24 +253,20 @@ func (m *MovePlan) levelDown(n int) bool {
 func (p *Probe) mayMove(m *MovePlan, q profiles.Parameter, h held) (low, high int, why string) {
 	g := h.gauge
 	last := g.steps - 1
-	if !p.couldBeHeard(g.control) {
+	if !couldBeHeard(g.control) {
 		return 0, last, ""
 	}
 	free, why := p.shut(m), leftUp
 	if n, isSend := sendOf(q); isSend {
 		free, why = m.mixMuted(n), leftSendUp
 	}
-	now := g.position(h.raw)
-	if math.IsNaN(now) {
-		step, _ := g.control.Curve.Step(h.value)
-		now = float64(step)
-	}
 	if g.control.Spec.Class == profiles.Noise {
 		if free {
-			return 0, last, ""
+			why = ""
 		}
-		return 0, 0, why
+		return 0, last, why
 	}
+	now := g.stepOf(found{raw: h.raw, value: h.value})
 	// The steps on either side of which it is no louder than now, or than three quarters.
 	upTo, downTo := int(math.Floor(now)), int(math.Ceil(now))
 	if free {
@@ -285,13 +290,13 @@ func (p *Probe) mayMove(m *MovePlan, q profiles.Parameter, h held) (low, high in
 }
 
 // couldBeHeard reports whether moving a control is more than a change of tone.
-func (p *Probe) couldBeHeard(control *profiles.Control) bool {
+func couldBeHeard(control *profiles.Control) bool {
 	return control.Spec.Class == profiles.Loudness || control.Spec.Class == profiles.Noise
 }
 
 // louder reports whether a control's higher steps are the louder ones, or the lower ones,
-// as those of a compressor's ratio are. Of what bangs, and of what only this desk has,
-// it may be both.
+// as those of a compressor's ratio are. Of what only this desk has, it may be
+// both.
 func louder(g gauge) (up, down bool) {
 	family, _ := profiles.Family(g.q.Name)
 	known := slices.ContainsFunc(profiles.Catalogue(), func(s profiles.Spec) bool { return s.Name == family })
