@@ -46,6 +46,11 @@ func (p *placing) placeArguments(missing []string) (slot, slots int, err error) 
 	if err != nil {
 		return 0, 0, err
 	}
+	if p.arguments == nil {
+		if err := p.sayable(items); err != nil {
+			return 0, 0, err
+		}
+	}
 	for j, r := range roles {
 		if r.what == valueArgument {
 			slots++
@@ -72,6 +77,27 @@ func (p *placing) placeArguments(missing []string) (slot, slots int, err error) 
 		p.arguments = items
 	}
 	return slot, slots, nil
+}
+
+// sayable sees to it that a profile can say what always stands beside a value, and that
+// a flat number was seen of the last there is, which may be elsewhere.
+func (p *placing) sayable(items []argument) error {
+	for j, it := range items {
+		if it.what == constantArgument && !canHold(it.constant) {
+			return fmt.Errorf("argument %d is %s, which no profile can say", j+1, sayArgument(it.constant))
+		}
+		for _, c := range counters {
+			if _, seen := p.along(c)[p.sizes[c]]; it.strides[c] > 0 && p.sizes[c] > 0 && !seen {
+				return wanted{c, p.sizes[c]}
+			}
+		}
+	}
+	return nil
+}
+
+// sayArgument says an argument as people read it.
+func sayArgument(argument any) string {
+	return strings.TrimPrefix(osc.Message{Address: "/", Arguments: []any{argument}}.String(), "/ ")
 }
 
 // lay gives the role of each argument of a message, and where its values begin.

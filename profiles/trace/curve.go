@@ -263,6 +263,9 @@ func grid(values []float64, slack float64) (steps int, ok bool) {
 	for i := 1; i < len(values); i++ {
 		finest = min(finest, values[i]-values[i-1])
 	}
+	if !(finest > 0) {
+		return 0, false
+	}
 	for part := 1.0; part <= 16; part++ {
 		n := 0.0
 		for i := 1; i < len(values); i++ {

@@ -65,8 +65,9 @@ type Findings struct {
 	Lines     []Line
 	Questions []Question
 	Troubles  []Trouble
-	// Sizes are how many channels, mixes, bands and groups there are, as far as known.
-	Sizes map[string]int
+	// Counts are how many channels, mixes, bands and groups there are by the recording,
+	// where the profile does not say it.
+	Counts map[string]int
 }
 
 // learner is what has been worked out of a recording so far.
@@ -84,12 +85,12 @@ func Learn(r *Recording, known *Known) (*Findings, error) {
 		return nil, err
 	}
 	l := &learner{Known: known.clone(), session: s}
+	f := &Findings{Counts: make(map[string]int)}
 	for c, n := range s.counts {
-		if l.sizes[c] == 0 {
-			l.sizes[c] = n
+		if n > 0 && l.sizes[c] == 0 {
+			l.sizes[c], f.Counts[c] = n, n
 		}
 	}
-	f := &Findings{Sizes: l.sizes}
 	for _, moves := range s.controls() {
 		first := moves[0].parameter
 		entry, err := l.control(moves)
@@ -184,8 +185,11 @@ func (l *learner) control(moves []*move) (Entry, error) {
 		return Entry{}, err
 	}
 	trial := &learner{Known: l.Known.clone(), session: l.session}
-	if first.sets != "" {
-		if err := trial.learnAnswer(seen[0].address, first.sets); err != nil {
+	for _, s := range seen {
+		if s.sets == "" {
+			continue
+		}
+		if err := trial.learnAnswer(s.address, s.sets); err != nil {
 			return Entry{}, err
 		}
 	}
@@ -236,11 +240,13 @@ func (p *placing) number(first *move) (name string) {
 		}
 		p.counters = append(p.counters, c)
 		varies := slices.ContainsFunc(p.seen, func(s sighting) bool { return s.numbers[c] != n })
-		// A channel or mix that was moved alone must be moved elsewhere, too.
-		if varies || c == first.parameter.Place.Part.String() {
+		switch {
+		case varies:
 			p.varied = append(p.varied, c)
-		} else {
+		case c != first.parameter.Place.Part.String():
 			fixed[c] = n
+		case p.sizes[c] != 1: // a channel or mix that was moved alone must be moved elsewhere, too
+			p.varied = append(p.varied, c)
 		}
 	}
 	return numbered(family, fixed)
@@ -295,12 +301,24 @@ func usualFor(key, as string, says map[string]any, curve []Field) (string, bool)
 		return "", false
 	}
 	switch {
+	case key == "words" && as == `"word"`:
+		return namesOf(curve), true
 	case key == "wire" && as == `"switch"`, key == "wire" && (as == `"float"` || as == `"double"`):
 		return "[0, 1]", true
 	case key == "wire" && (as == `"int"` || as == `"long"`):
 		return "[0, " + strconv.Itoa(stepsOf(curve)-1) + "]", true
 	}
 	return "", false
+}
+
+// namesOf are the words of a choice, or of a switch.
+func namesOf(curve []Field) string {
+	for _, f := range curve {
+		if f.Key == "choice" {
+			return f.TOML
+		}
+	}
+	return tomlTexts([]string{"off", "on"})
 }
 
 // stepsOf is the number of steps of a curve in the words of a profile.

@@ -218,8 +218,8 @@ func TestWhyNothingCouldBeMadeOutOfAControl(t *testing.T) {
 				s.say("/a/1", v)
 			}
 			s.mark("shows: 10.0 dB")
-			s.say("/a/1", float32(-30))
-			s.mark("shows: -30.0 dB")
+			s.say("/a/1", float32(-90))
+			s.mark("shows: -90.0 dB")
 			s.mark("steps: 400")
 			twoMore(s, "fader", func(n int) { s.say(fmt.Sprintf("/a/%d", n), float32(1)) })
 		}, "9 of its 400 steps were seen: move it more slowly, through each step"},

@@ -92,7 +92,7 @@ func (s *session) mark(at *move, m Mark) *move {
 		}
 		at = s.moves[i]
 		if m.Sweep || len(m.Words) > 0 { // done again: only the last time counts
-			at.items, at.sweep, at.words = nil, m.Sweep, m.Words
+			at.items, at.sweep, at.words, at.steps = nil, m.Sweep, m.Words, 0
 		}
 	case Shows:
 		at.items = append(at.items, item{shows: m.Text})

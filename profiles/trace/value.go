@@ -110,7 +110,7 @@ func choiceValue(spec profiles.Spec, s sighting) (valued, error) {
 func discrete(values []any, words []string, curve []Field) (valued, error) {
 	v := valued{curve: curve, form: make(map[string]string)}
 	for i, x := range values {
-		if !sameType(x, values[0]) && !isBool(x) {
+		if !sameType(x, values[0]) {
 			return v, fmt.Errorf("its values are of several types: %v and %v", values[0], x)
 		}
 		if slices.Contains(values[:i], x) {
@@ -138,10 +138,13 @@ func discrete(values []any, words []string, curve []Field) (valued, error) {
 	return evenly(v, values)
 }
 
-func isBool(v any) bool { _, ok := v.(bool); return ok }
-
 // evenly gives the form of numbers at equal distances.
 func evenly(v valued, values []any) (valued, error) {
+	for _, x := range values {
+		if n, _ := number(x); n-n != 0 {
+			return v, notFinite(x)
+		}
+	}
 	first, as := number(values[0])
 	last, _ := number(values[len(values)-1])
 	n := float64(len(values) - 1)
@@ -157,10 +160,13 @@ func evenly(v valued, values []any) (valued, error) {
 		usual = n
 	}
 	if first != 0 || math.Abs(last-usual) > 1e-6 {
-		v.form["wire"] = "[" + tomlNumber(first, as) + ", " + tomlNumber(last, as) + "]"
+		v.form["wire"] = wireBetween(first, last, as)
 	}
 	return v, nil
 }
+
+// notFinite is the error of a number that is infinite or none.
+func notFinite(v any) error { return fmt.Errorf("%v is no number that a control can have", v) }
 
 // number gives a number and what a profile calls its type, "" for what is none.
 func number(argument any) (float64, string) {
@@ -214,7 +220,7 @@ func wireOf(s sighting) (wire, error) {
 		case w.as != "" && w.as != as:
 			return w, fmt.Errorf("its values are of several types: %s and %s", w.as, as)
 		case n-n != 0:
-			return w, fmt.Errorf("%v is no number that a control can have", v)
+			return w, notFinite(v)
 		}
 		w.as = as
 		w.values, w.silent = append(w.values, n), append(w.silent, silent)
@@ -265,6 +271,7 @@ type answer struct {
 	wire   float64
 	silent bool // the text for silence
 	shown
+	text string // what was shown, as it was written down
 }
 
 // answers pairs what the desk showed with the value that had come last.
@@ -282,7 +289,7 @@ func answers(spec profiles.Spec, s sighting, w wire) ([]answer, error) {
 		if err != nil {
 			return nil, err
 		}
-		list = append(list, answer{w.values[k-1], w.silent[k-1], n})
+		list = append(list, answer{w.values[k-1], w.silent[k-1], n, it.shows})
 	}
 	return list, nil
 }
@@ -299,17 +306,43 @@ func numberValue(spec profiles.Spec, s sighting) (valued, error) {
 	if err != nil {
 		return valued{}, err
 	}
-	if w.as == "text" {
-		return inUnit(s, w, math.Inf(-1))
-	}
 	if len(list) == 0 {
 		return valued{}, missingAnswer{Shows, askShown + " (any desk: " + spec.SayBounds() + ")"}
 	}
-	silence, inTheUnit := isInUnit(list)
-	if inTheUnit {
-		return inUnit(s, w, silence)
+	if w.as == "text" {
+		if err := textsMeet(list, w.slack); err != nil {
+			return valued{}, err
+		}
+		return inUnit(s, w, math.Inf(-1))
 	}
-	return alongTravel(s, w, list)
+	silence, inTheUnit := isInUnit(list)
+	if !inTheUnit {
+		return alongTravel(s, w, list)
+	}
+	if spec.HasSilence() && !readOffAtBottom(list, w) {
+		return valued{}, missingAnswer{Shows, "what does the desk show at the bottom?"}
+	}
+	return inUnit(s, w, silence)
+}
+
+// textsMeet sees to it that the numbers in a desk's texts are those that it shows: 0.005 may
+// be seconds.
+func textsMeet(list []answer, slack float64) error {
+	for _, a := range list {
+		silence := math.IsInf(a.value, -1)
+		near := shown{a.value, a.slack + slack}
+		if silence != a.silent || !silence && !near.meets(a.wire) {
+			return fmt.Errorf("the desk showed %s where its message had %v: no profile can say a text in another unit", a.text, a.wire)
+		}
+	}
+	return nil
+}
+
+// readOffAtBottom reports whether it is known what the lowest number is: for a level it
+// may be silence.
+func readOffAtBottom(list []answer, w wire) bool {
+	lowest := slices.Min(w.values)
+	return slices.ContainsFunc(list, func(a answer) bool { return a.wire == lowest })
 }
 
 // isInUnit reports whether the numbers on the wire are what the desk shows, and which
