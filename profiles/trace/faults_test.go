@@ -272,3 +272,29 @@ func TestHowManyThereAreGoesIntoAProfileThatDoesNotSayIt(t *testing.T) {
 		t.Errorf("%v\n%s", err, text)
 	}
 }
+
+// A desk that counts in no way at all would be as many ways as it has channels.
+func TestThereIsAnEndToTheWaysInWhichADeskCounts(t *testing.T) {
+	s := &script{t: t}
+	s.mark("moved: channel.1.mute on, off, on")
+	s.say("/a/7", int32(0))
+	s.say("/a/7", int32(1))
+	for n := 2; n <= 40; n++ {
+		s.mark(fmt.Sprintf("moved: channel.%d.mute", n))
+		s.say(fmt.Sprintf("/a/%d", 7*n*n), int32(1))
+	}
+	found := s.learn("name = \"x\"\nchannels = 40\n")
+	if want := "the desk counts its channels in more than 32 ways: write [numbers] by hand"; len(found.Troubles) != 1 || found.Troubles[0].Err.Error() != want {
+		t.Errorf("%v %v %v", found.Entries, found.Questions, found.Troubles)
+	}
+}
+
+func TestMessagesOfAnEndlessAddressAreOfNoControl(t *testing.T) {
+	s := &script{t: t}
+	s.mark("moved: channel.1.mute on, off, on")
+	s.say("/"+strings.Repeat("a/", 30_000), int32(0))
+	s.say("/"+strings.Repeat("a/", 30_000), int32(1))
+	if found := s.learn(eightChannels); len(found.Troubles) != 1 {
+		t.Errorf("%v %v", found.Entries, found.Questions)
+	}
+}

@@ -21,7 +21,7 @@ const head = "# deskhand trace"
 const (
 	// MaxEvents bounds how many packets and marks there are.
 	MaxEvents = 200_000
-	// maxBytes bounds the packets in all.
+	// maxBytes bounds the packets and the marks in all.
 	maxBytes = 64 << 20
 	maxLine  = 2*osc.MaxPacket + 1<<17
 	// maxFaults is how many faults are told at most.
@@ -56,7 +56,9 @@ func Read(file string, from io.Reader) (*Recording, error) {
 			continue
 		}
 		e, err := parseEvent(line, r.last())
-		bytes += len(e.Packet)
+		if bytes += len(e.Packet); e.Packet == nil {
+			bytes += len(line)
+		}
 		switch {
 		case err != nil:
 			fault(n, "%s", err)

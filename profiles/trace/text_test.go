@@ -1,6 +1,7 @@
 package trace_test
 
 import (
+	"io"
 	"strings"
 	"testing"
 
@@ -62,5 +63,17 @@ func TestNothingThatATerminalObeysIsWrittenIntoATrace(t *testing.T) {
 	}
 	if strings.ContainsAny(out.String(), "\x1b\u009b") || strings.Contains(out.String(), "\x9b") || strings.Count(out.String(), "\n") != 4 {
 		t.Errorf("it has what a terminal obeys: %q", out.String())
+	}
+}
+
+func TestMarksWithoutEndAreRefusedAsPacketsAre(t *testing.T) {
+	line := "# note: " + strings.Repeat("x", 200_000) + "\n"
+	from := []io.Reader{strings.NewReader("# deskhand trace\n")}
+	for range 400 {
+		from = append(from, strings.NewReader(line))
+	}
+	_, err := trace.Read("x.trace", io.MultiReader(from...))
+	if want := "x.trace:337: a trace has 200000 lines and 67108864 bytes at most: record fewer controls at a time"; err == nil || err.Error() != want {
+		t.Errorf("%v, not %s", err, want)
 	}
 }
