@@ -124,11 +124,13 @@ func says(ts *testscript.TestScript, neg bool, args []string) {
 // ends sends a signal and waits for the end, which must have this exit code.
 func ends(ts *testscript.TestScript, neg bool, args []string) {
 	p := processOf(ts, args, 3)
-	signal, ok := map[string]syscall.Signal{"INT": syscall.SIGINT, "TERM": syscall.SIGTERM}[args[1]]
-	if !ok {
-		ts.Fatalf("usage: ends NAME INT|TERM CODE")
+	if args[1] != "alone" {
+		signal, ok := map[string]syscall.Signal{"INT": syscall.SIGINT, "TERM": syscall.SIGTERM}[args[1]]
+		if !ok {
+			ts.Fatalf("usage: ends NAME INT|TERM|alone CODE")
+		}
+		ts.Check(p.command.Process.Signal(signal))
 	}
-	ts.Check(p.command.Process.Signal(signal))
 	late := time.AfterFunc(scriptPatience, func() { _ = p.command.Process.Kill() })
 	defer late.Stop()
 	p.reading.Wait()

@@ -65,8 +65,8 @@ type Findings struct {
 	Lines     []Line
 	Questions []Question
 	Troubles  []Trouble
-	// Counts are how many channels, mixes, bands and groups there are by the recording,
-	// where the profile does not say it.
+	// Counts are how many channels, and mixes, bands and groups of the entries, there are by
+	// the recording, where the profile does not say it.
 	Counts map[string]int
 }
 
@@ -88,7 +88,7 @@ func Learn(r *Recording, known *Known) (*Findings, error) {
 	f := &Findings{Counts: make(map[string]int)}
 	for c, n := range s.counts {
 		if n > 0 && l.sizes[c] == 0 {
-			l.sizes[c], f.Counts[c] = n, n
+			l.sizes[c] = n
 		}
 	}
 	for _, moves := range s.controls() {
@@ -110,7 +110,19 @@ func Learn(r *Recording, known *Known) (*Findings, error) {
 	}
 	f.Lines = l.lines(known)
 	f.lookAtSlots()
+	for c, n := range l.sizes {
+		if known.sizes[c] == 0 && (c == "channel" || slices.ContainsFunc(f.Entries, func(e Entry) bool { return e.isOneOf(c) })) {
+			f.Counts[c] = n
+		}
+	}
 	return f, nil
+}
+
+// isOneOf reports whether an entry is about one, or all, of what a counter counts.
+func (e Entry) isOneOf(counter string) bool {
+	words := strings.Split(e.Name, ".")
+	_, numbers := profiles.Family(e.Name)
+	return e.Part.String() == counter || slices.Contains(words[1:], counter) || numbers[counter] > 0
 }
 
 // AtNumber is the same control at another number of a counter, such as "band".
