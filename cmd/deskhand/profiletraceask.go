@@ -23,28 +23,36 @@ func (a *app) learnLive(ctx context.Context, t tracing, to target, l *listening,
 		return err
 	}
 	d := &dialogue{learning: learning, listening: l, keeper: k, lines: a.typedLines(), told: make(map[string]bool)}
-	d.typed = d.ask
+	d.typed = d.askOnly // in the end: what the desk sends then is about no control
 	if _, err := d.ask(ctx, "touch nothing on the desk for a moment, then press Enter: "); err != nil {
 		return d.unfinished(err)
 	}
 	d.mark(trace.Mark{Kind: trace.Quiet})
-	for i, c := range controls {
-		begun := len(d.recording.Events)
-		err := d.learn(ctx, c, i == 0)
-		if errors.Is(err, errFull) {
-			d.recording.Events = d.recording.Events[:begun] // half a move would be taken for a whole one
-			d.app.complain(fmt.Errorf("%s and what comes after it is left out: %w", c, err))
-			break
-		}
-		if err != nil {
-			return d.unfinished(err)
-		}
+	if err := d.learnAll(ctx, controls); err != nil {
+		return d.unfinished(err)
 	}
 	found, err := trace.Learn(d.recording, d.known)
 	if err != nil {
-		return err
+		return d.unfinished(err)
 	}
 	return d.finish(ctx, found)
+}
+
+// learnAll asks about one control after the other, for as long as it can be taken down.
+func (d *dialogue) learnAll(ctx context.Context, controls []lesson) error {
+	for _, c := range controls {
+		begun := len(d.recording.Events)
+		err := d.learn(ctx, c)
+		switch {
+		case errors.Is(err, errFull):
+			d.recording.Events = d.recording.Events[:begun] // half a move would be taken for a whole one
+			d.app.complain(fmt.Errorf("%s and what comes after it is left out: %w", c, err))
+			return nil
+		case err != nil && !errors.Is(err, errLeft):
+			return err
+		}
+	}
+	return nil
 }
 
 // unfinished says that nothing was written.
@@ -55,8 +63,9 @@ func (d *dialogue) unfinished(err error) error {
 // maxRounds bounds how often something is asked about one control.
 const maxRounds = 40
 
-// learn asks about one control until it is known, or the user leaves it.
-func (d *dialogue) learn(ctx context.Context, c lesson, first bool) error {
+// learn asks about one control until it is known. The error is errLeft if the user leaves
+// it.
+func (d *dialogue) learn(ctx context.Context, c lesson) error {
 	q := c.Parameter
 	if err := d.sizes(ctx, q); err != nil {
 		return err
@@ -64,7 +73,8 @@ func (d *dialogue) learn(ctx context.Context, c lesson, first bool) error {
 	if err := d.through(ctx, q); err != nil {
 		return err
 	}
-	if first && !d.known.SaysAnswer() {
+	if !d.setsAsked && !d.known.SaysAnswer() {
+		d.setsAsked = true
 		if err := d.sets(ctx, q); err != nil {
 			return err
 		}
@@ -88,18 +98,14 @@ func (d *dialogue) until(ctx context.Context, q profiles.Parameter) error {
 		if err != nil {
 			return err
 		}
-		is := func(p profiles.Parameter) bool { return p == q }
-		i := slices.IndexFunc(found.Questions, func(o trace.Question) bool { return is(o.Parameter) })
-		j := slices.IndexFunc(found.Troubles, func(o trace.Trouble) bool { return is(o.Parameter) })
+		i := slices.IndexFunc(found.Questions, func(o trace.Question) bool { return o.Parameter == q })
+		j := slices.IndexFunc(found.Troubles, func(o trace.Trouble) bool { return o.Parameter == q })
 		switch {
 		case i >= 0:
 			err = d.answer(ctx, q, found.Questions[i])
 		case j >= 0:
 			err = d.again(ctx, q, found.Troubles[j].Err)
 		default:
-			return nil
-		}
-		if errors.Is(err, errLeft) {
 			return nil
 		}
 		if err != nil {

@@ -22,6 +22,8 @@ type dialogue struct {
 	// much as it may: nothing more is taken down.
 	bytes int
 	full  bool
+	// setsAsked says that it was asked whether another address sets a control.
+	setsAsked bool
 	// heard is how many messages came since the last mark.
 	heard int
 	// told are the addresses that were shown since.
@@ -61,14 +63,7 @@ func nextTyped(ctx context.Context, lines <-chan string) (string, error) {
 // ask prints a question and waits for the answer, and listens to the desk meanwhile.
 // What the desk has said before the answer came belongs before it.
 func (d *dialogue) ask(ctx context.Context, prompt string) (string, error) {
-	if d.app.json {
-		d.app.printJSON(struct {
-			Event string `json:"event"`
-			Text  string `json:"text"`
-		}{"ask", strings.TrimSpace(prompt)})
-	} else {
-		fmt.Fprintln(d.app.err, strings.TrimRight(prompt, " "))
-	}
+	d.prompt(prompt)
 	for !d.full {
 		select {
 		case e := <-d.listening.packets:
@@ -91,6 +86,23 @@ func (d *dialogue) ask(ctx context.Context, prompt string) (string, error) {
 		}
 	}
 	return "", errFull
+}
+
+// askOnly prints a question and waits for the answer, whatever the desk sends.
+func (d *dialogue) askOnly(ctx context.Context, prompt string) (string, error) {
+	d.prompt(prompt)
+	return nextTyped(ctx, d.lines)
+}
+
+func (d *dialogue) prompt(prompt string) {
+	if !d.app.json {
+		fmt.Fprintln(d.app.err, strings.TrimRight(prompt, " "))
+		return
+	}
+	d.app.printJSON(struct {
+		Event string `json:"event"`
+		Text  string `json:"text"`
+	}{"ask", strings.TrimSpace(prompt)})
 }
 
 // errFull says that no more can be taken down.

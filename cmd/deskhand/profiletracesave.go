@@ -57,4 +57,3 @@ func (k *keeper) end() error {
 	}
 	return nil
 }
-
