@@ -314,7 +314,7 @@ func (p *placing) role(j int, open []string) (argument, error) {
 	return argument{}, fmt.Errorf("what argument %d says of the place can't be made out (%v)", j+1, base.stream.arguments[j])
 }
 
-// toml gives the arguments as [tell] has them.
+// argumentsTOML gives the arguments as [tell] has them.
 func argumentsTOML(items []argument) string {
 	var texts []string
 	for _, it := range items {

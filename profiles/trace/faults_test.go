@@ -7,6 +7,7 @@ import (
 	"testing"
 
 	"deskhand/profiles"
+	"deskhand/profiles/trace"
 )
 
 // atTwoMore has a control of a channel moved at the second and at the last.
@@ -296,5 +297,25 @@ func TestMessagesOfAnEndlessAddressAreOfNoControl(t *testing.T) {
 	s.say("/"+strings.Repeat("a/", 30_000), int32(1))
 	if found := s.learn(eightChannels); len(found.Troubles) != 1 {
 		t.Errorf("%v %v", found.Entries, found.Questions)
+	}
+}
+
+// What a profile says of settings does not change what the one below it says of answers.
+func TestAnswersAreAsTheProfileBelowSaysThoughSettingsAreOtherwise(t *testing.T) {
+	library := func(name string) (string, []byte, error) {
+		return "base.toml", []byte("name = \"base\"\n[answer]\nat = \"/is{at}\"\n"), nil
+	}
+	known, err := trace.ReadKnown(library, []byte(eightChannels+"based = \"base\"\n[tell]\nat = \"/set{at}\"\n"))
+	if err != nil {
+		t.Fatal(err)
+	}
+	s := &script{t: t}
+	s.mark("moved: channel.1.mute on, off, on")
+	s.say("/is/a/1", int32(0))
+	s.say("/is/a/1", int32(1))
+	s.atTwoMore("mute", func(n int) { s.say(fmt.Sprintf("/is/a/%d", n), int32(1)) })
+	found, err := trace.Learn(&s.r, known)
+	if err != nil || len(found.Entries) != 1 || found.Entries[0].String() != `mute = { at = "/a/{channel}" }` {
+		t.Errorf("%v %v", found, err)
 	}
 }
