@@ -20,6 +20,8 @@ type move struct {
 	steps   int
 	sets    string
 	items   []item
+	// unread is how many packets and messages came that nothing can be read of.
+	unread int
 }
 
 // item is a message, or what the desk showed after it.
@@ -53,10 +55,14 @@ func (r *Recording) sorted() (*session, error) {
 		}
 		messages, err := osc.Decode(e.Packet)
 		if err != nil {
-			continue // it says nothing of any control
+			at.unread++
+			continue
 		}
 		for _, m := range messages {
-			if !m.Untyped && len(m.Arguments) > 0 {
+			switch {
+			case m.Untyped:
+				at.unread++
+			case len(m.Arguments) > 0:
 				at.items = append(at.items, item{message: m})
 			}
 		}

@@ -41,7 +41,7 @@ func Read(file string, from io.Reader) (*Recording, error) {
 	fault := func(line int, format string, args ...any) {
 		faults = append(faults, &source.Fault{File: file, Line: line, What: fmt.Sprintf(format, args...)})
 	}
-	n := 0
+	n, moved := 0, false
 	for lines.Scan() && len(faults) < maxFaults {
 		n++
 		line := strings.TrimSpace(lines.Text())
@@ -58,6 +58,14 @@ func Read(file string, from io.Reader) (*Recording, error) {
 		e, err := parseEvent(line, r.last())
 		if bytes += len(e.Packet); e.Packet == nil {
 			bytes += len(line)
+		}
+		switch e.Mark.Kind {
+		case Moved, Quiet:
+			moved = e.Mark.Kind == Moved
+		case Shows, Steps, Sets:
+			if err == nil && !moved {
+				err = fmt.Errorf("%s: no control was moved before it: write \"# moved: ...\" above", e.Mark.Kind)
+			}
 		}
 		switch {
 		case err != nil:

@@ -24,6 +24,7 @@ func TestATraceThatCantBeReadSaysWhereAndWhatToDo(t *testing.T) {
 		{head + "# moved: channel.1.mute on,,off", `x.trace:2: moved: "on,,off": write "from bottom to top", or the positions it was put into: on, off, on`},
 		{head + "# steps: many", `x.trace:2: steps: "many": write how many steps the control has, 2 to 100000`},
 		{head + "# sets: lane", `x.trace:2: sets: "lane": write the address that sets the control, as /lane/1/level`},
+		{head + "# moved: main.mute\n# quiet\n# shows: on", `x.trace:4: shows: no control was moved before it: write "# moved: ..." above`},
 		{head + "# shows:", `x.trace:2: shows: write what the desk showed, as -6.0 dB`},
 		{head + "# desk: buttons 3", `x.trace:2: desk: "buttons" is none of channels, mixes, bands, groups`},
 		{head + "# desk: channels -3", `x.trace:2: desk: channels: "-3" is no number from 0 to 100000`},
