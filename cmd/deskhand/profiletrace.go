@@ -89,6 +89,9 @@ func (t tracing) check() error {
 	if t.into == "" && (t.yes || len(t.controls) > 0) {
 		return errors.New("--control and --yes go with --into FILE")
 	}
+	if _, err := controlsNamed(t.controls); err != nil {
+		return err
+	}
 	if t.during < 0 {
 		return errors.New("--for can't be below 0")
 	}
@@ -198,6 +201,7 @@ func (a *app) traceDesk(ctx context.Context, t tracing, to target) (err error) {
 	defer func() { err = errors.Join(err, k.end()) }()
 	l, err := a.listenTo(ctx, t, to)
 	if err != nil {
+		k.discard()
 		return err
 	}
 	defer l.end()

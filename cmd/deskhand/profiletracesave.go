@@ -47,6 +47,14 @@ func (k *keeper) add(e trace.Event) {
 	k.failed = k.writer.Add(e)
 }
 
+// discard takes the file away when the desk was not reached, so that the same command can
+// be tried again.
+func (k *keeper) discard() {
+	if k != nil {
+		_ = os.Remove(k.file.Name()) // else the next try names it
+	}
+}
+
 // end closes the file, and says what did not get into it.
 func (k *keeper) end() error {
 	if k == nil {
