@@ -122,13 +122,14 @@ func (p *placing) lay(items []argument, missing []string, n int) (roles []argume
 	}
 	values := n - len(before) - len(after)
 	if values < 1 {
-		return nil, 0, fmt.Errorf("its messages have %s, fewer than those of other controls of this desk", say(n, "argument"))
+		return nil, 0, fmt.Errorf("its messages have %s, fewer than those of other controls of this desk", howMany(n, "argument"))
 	}
 	roles = append(before, make([]argument, values)...)
 	return append(roles, after...), len(before), nil
 }
 
-func say(n int, what string) string {
+// howMany says a number of things: "1 value", "2 values".
+func howMany(n int, what string) string {
 	if n == 1 {
 		return "1 " + what
 	}

@@ -27,7 +27,7 @@ type curve struct {
 const maxPoints = 16
 
 // fit finds the plainest curve that meets every readout. They are sorted, and the first
-// and last are at the ends; steps is 0 where it is not known.
+// and last are at the ends of so many steps.
 func fit(r []readout, steps int) (curve, error) {
 	if math.IsInf(r[0].value, -1) {
 		if c, err := fitShape(aboveSilence(r, steps)); err == nil {

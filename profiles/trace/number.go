@@ -31,7 +31,7 @@ func inUnit(s sighting, w wire, silence float64) (valued, error) {
 		w.slack += 1e-6 * (values[n-1] - values[0]) / float64(n)
 	}
 	if len(values) < 3 {
-		return v, fmt.Errorf("%s came: move it from end to end", say(len(values), "value"))
+		return v, fmt.Errorf("%s came: move it from end to end", howMany(len(values), "value"))
 	}
 	c, steps, err := w.curveOf(values, hasSilence, s.steps)
 	if err != nil {

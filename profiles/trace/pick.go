@@ -69,7 +69,7 @@ func pickFirst(m *move, noisy, elsewhere map[uint64]bool) (*stream, error) {
 	}
 	switch {
 	case best == nil && m.unread > 0:
-		return nil, fmt.Errorf("%s that came while it was moved can't be read: no OSC, or arguments without types", say(m.unread, "message"))
+		return nil, fmt.Errorf("%s that came while it was moved can't be read: no OSC, or arguments without types", howMany(m.unread, "message"))
 	case best == nil:
 		return nil, errors.New("no message with a value that changes was heard while it was moved: move it again, and see that the desk tells its changes")
 	case wanted > 0 && bestRank[0] == 0:
