@@ -104,6 +104,19 @@ func (c *company) fill(p *profiles.Profile, settings []profiles.Setting) (osc.Me
 	return tellings[0].Message, nil
 }
 
+// wentAlong gives what was sent of the parameters last.
+func (c *company) wentAlong(parameters []profiles.Parameter) []profiles.Setting {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	var all []profiles.Setting
+	for _, q := range parameters {
+		if m, watched := c.members[q]; watched {
+			all = append(all, profiles.Setting{Parameter: q, Value: m.sent})
+		}
+	}
+	return all
+}
+
 // goesAlong is what to send of a member: what the desk holds, but for a hand's change
 // that we have overwritten.
 func (m *member) goesAlong() profiles.Value {

@@ -35,6 +35,25 @@ func TestWhatGoesAlongIsReadAfterTheWait(t *testing.T) {
 	})
 }
 
+// The message for the polarity says the old gain, and is doubled on its way.
+func TestAMessageThatArrivesTwiceDoesNotSetBackWhatIsSentAfterIt(t *testing.T) {
+	onStage(t, setting{profile: together}, func(t *testing.T, s *stage) {
+		s.cable.fates = func(packet []byte) []time.Duration {
+			if isQuestion(packet) {
+				return []time.Duration{0}
+			}
+			return []time.Duration{0, s.profile.Link.Linger * 9 / 10}
+		}
+		s.write(s.set("channel.1.input.invert", profiles.Switch(true)))
+		s.write(s.set("channel.1.input.gain", profiles.Number(20)), s.set("channel.1.input.invert", profiles.Switch(true)))
+		time.Sleep(2 * s.profile.Link.Linger)
+		synctest.Wait()
+		if held, _ := s.mock.Holds(parameter(t, "channel.1.input.gain")); held != profiles.Number(20) {
+			t.Errorf("the gain is %v", held)
+		}
+	})
+}
+
 func TestADeskIsFollowedMeanwhileAndNotAfterwards(t *testing.T) {
 	onStage(t, setting{profile: []string{`lapses = "8s"`, `lapses = "300ms"`}}, func(t *testing.T, s *stage) {
 		requests := func() (n int) {

@@ -96,6 +96,9 @@ func (w *writing) withOthers(settings []profiles.Setting, others []profiles.Para
 	if err != nil {
 		return fmt.Errorf("set %s: %w", settings[0].Parameter, err)
 	}
+	for _, along := range w.company.wentAlong(others) {
+		w.sent[along.Parameter] = sending{along.Value, time.Now()}
+	}
 	w.note(settings)
 	return nil
 }
