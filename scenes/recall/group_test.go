@@ -116,27 +116,7 @@ var unfollowed = append([]string{"[follow]\nask = \"/barge/watch\"\nlapses = \"1
 // It belongs into a bubble of synctest.
 func groupStage(t *testing.T, edits []string, venueText string, hand profiles.Setting, do moment) (*recall.Recaller, *mockdesk.Desk, *meddler) {
 	t.Helper()
-	dir := t.TempDir()
-	shipped, err := profiles.Shipped("barge-48")
-	if err != nil {
-		t.Fatal(err)
-	}
-	for file, text := range map[string]string{
-		"book.toml": `venue = "room"`, "profiles/barge-48.toml": edit(t, string(shipped), edits),
-		"venues/room.toml": venueText + strings.Replace(anyVenue, "PROFILE", "barge-48", 1), "performers/founder.toml": anyPerformer,
-	} {
-		write(t, filepath.Join(dir, file), text)
-	}
-	r := &recall.Recaller{}
-	if r.Book, err = scenes.Open(dir); err != nil {
-		t.Fatal(err)
-	}
-	if r.Venue, err = r.Book.Venue("room"); err != nil {
-		t.Fatal(err)
-	}
-	if r.Memory, err = r.Book.Memory(r.Venue); err != nil {
-		t.Fatal(err)
-	}
+	r := recallerOn(t, "barge-48", edits, venueText)
 	link, socket := mockdesk.Cable()
 	mock, err := mockdesk.Start(r.Venue.Desk.Profile, mockdesk.Options{Socket: socket})
 	if err != nil {
@@ -157,6 +137,34 @@ func groupStage(t *testing.T, edits []string, venueText string, hand profiles.Se
 	r.Desk = desk.Over(m, r.Venue.Desk.Profile, "barge", desk.Options{})
 	t.Cleanup(func() { r.Desk.Close() })
 	return r, mock, m
+}
+
+// recallerOn is a recaller without a desk at the venue of anyStage, on a shipped desk with
+// some text of its profile replaced, and more text before the venue's.
+func recallerOn(t *testing.T, profile string, edits []string, venueText string) *recall.Recaller {
+	t.Helper()
+	dir := t.TempDir()
+	shipped, err := profiles.Shipped(profile)
+	if err != nil {
+		t.Fatal(err)
+	}
+	for file, text := range map[string]string{
+		"book.toml": `venue = "room"`, "profiles/" + profile + ".toml": edit(t, string(shipped), edits),
+		"venues/room.toml": venueText + strings.Replace(anyVenue, "PROFILE", profile, 1), "performers/founder.toml": anyPerformer,
+	} {
+		write(t, filepath.Join(dir, file), text)
+	}
+	r := &recall.Recaller{}
+	if r.Book, err = scenes.Open(dir); err != nil {
+		t.Fatal(err)
+	}
+	if r.Venue, err = r.Book.Venue("room"); err != nil {
+		t.Fatal(err)
+	}
+	if r.Memory, err = r.Book.Memory(r.Venue); err != nil {
+		t.Fatal(err)
+	}
+	return r
 }
 
 func parameterAt(t *testing.T, path string) profiles.Parameter {
