@@ -23,7 +23,7 @@ type Overwritten struct {
 type company struct {
 	mu      sync.Mutex
 	members map[profiles.Parameter]*member
-	// overwritten was found out on the way, and was sent again as the hand had it.
+	// overwritten was found out on the way, by the reading for the next message.
 	overwritten []Overwritten
 }
 
@@ -82,7 +82,7 @@ func (c *company) fill(p *profiles.Profile, settings []profiles.Setting) (osc.Me
 		if !watched || m.newest.IsZero() {
 			return profiles.Value{}, false
 		}
-		return m.goesAlong(), true
+		return m.newest, true
 	})
 	if err != nil {
 		return osc.Message{}, err
@@ -98,7 +98,7 @@ func (c *company) fill(p *profiles.Profile, settings []profiles.Setting) (osc.Me
 			if m.isOverwritten(m.newest) {
 				c.overwritten = append(c.overwritten, Overwritten{q, m.sent, m.hand})
 			}
-			*m = member{newest: m.newest, sent: m.goesAlong()}
+			*m = member{newest: m.newest, sent: m.newest}
 		}
 	}
 	return tellings[0].Message, nil
@@ -115,15 +115,6 @@ func (c *company) wentAlong(parameters []profiles.Parameter) []profiles.Setting 
 		}
 	}
 	return all
-}
-
-// goesAlong is what to send of a member: what the desk holds, but for a hand's change
-// that we have overwritten.
-func (m *member) goesAlong() profiles.Value {
-	if m.isOverwritten(m.newest) {
-		return m.hand
-	}
-	return m.newest
 }
 
 // isOverwritten reports whether a hand's change is lost, where the desk holds now what
@@ -166,7 +157,8 @@ func (c *company) settle(doubtful []profiles.Parameter, now map[profiles.Paramet
 
 // Overwritten gives the hands' changes that messages of ours have set back since it was
 // last asked for, as far as the desk has told of them: see Follow. Ask once what was
-// sent is confirmed, so that nothing of it is under way. What the desk is asked about
+// sent is confirmed, so that nothing of it is under way. Whether to give them back is for
+// whoever asks. What the desk is asked about
 // and does not answer for is among them. The error is that of the asking.
 func (d *Desk) Overwritten(ctx context.Context) ([]Overwritten, error) {
 	doubtful := d.company.doubtful()

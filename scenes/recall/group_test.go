@@ -57,6 +57,7 @@ type meddler struct {
 	mu              sync.Mutex
 	set, answered   int
 	done, listening bool
+	opened          bool // a message of ours has opened the position
 }
 
 func (m *meddler) Send(packet []byte) error {
@@ -99,6 +100,13 @@ func (m *meddler) Receive(buffer []byte) (int, error) {
 	return n, err
 }
 
+// watch notes an opening that changed something and was ours.
+func (m *meddler) watch(e mockdesk.Event) {
+	if e.What == mockdesk.Set && e.Changed && e.Setting.Parameter.Name == "mute" && e.Setting.Value == profiles.Switch(false) {
+		m.opened = true // read once the desk is off
+	}
+}
+
 // listen begins to count.
 func (m *meddler) listen() {
 	m.mu.Lock()
@@ -118,12 +126,12 @@ func groupStage(t *testing.T, edits []string, venueText string, hand profiles.Se
 	t.Helper()
 	r := recallerOn(t, "barge-48", edits, venueText)
 	link, socket := mockdesk.Cable()
-	mock, err := mockdesk.Start(r.Venue.Desk.Profile, mockdesk.Options{Socket: socket})
+	m := &meddler{Link: link, hears: r.Venue.Desk.Profile.Address(hand.Parameter), do: do}
+	mock, err := mockdesk.Start(r.Venue.Desk.Profile, mockdesk.Options{Socket: socket, Watch: m.watch})
 	if err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { mock.Close() })
-	m := &meddler{Link: link, hears: r.Venue.Desk.Profile.Address(hand.Parameter), do: do}
 	m.move = func(after int) {
 		if after > 0 {
 			err = mock.MoveAfter(after, hand)
@@ -331,6 +339,51 @@ func TestWithoutNewsOnlyTheMomentBetweenReadingAndMessageIsLeft(t *testing.T) {
 					t.Errorf("it is %v", held)
 				}
 			})
+		})
+	}
+}
+
+// muteWithFader has a channel's mute and fader in one message.
+var muteWithFader = append([]string{
+	`mute = { at = "/barge/{channel}/open", wire`, `mute = { at = "/barge/{channel}/door", slot = 1, wire`,
+	`fader = { at = "/barge/{channel}/level", curve`, `fader = { at = "/barge/{channel}/door", slot = 2, curve`,
+}, slow...)
+
+// A hand that opens the position just as the mute goes along with the fader does not have
+// it opened by us again, and is told.
+func TestAMuteThatWentAlongIsNotGivenBack(t *testing.T) {
+	for _, nth := range []int{1, 2} { // the mute's own message, and the fader's
+		synctest.Test(t, func(t *testing.T) {
+			hand := profiles.Setting{Parameter: parameterAt(t, "channel.2.mute"), Value: profiles.Switch(false)}
+			r, mock, m := groupStage(t, muteWithFader, "", hand, moment{nth: nth})
+			cast, err := r.Book.CastFor(r.Venue, "lectern", "founder", nil)
+			if err != nil {
+				t.Fatal(err)
+			}
+			resolved, err := r.Venue.Resolve(cast)
+			if err != nil {
+				t.Fatal(err)
+			}
+			plan, err := r.Prepare(t.Context(), []recall.Target{opened(recall.ForPosition(resolved), false)})
+			if err != nil {
+				t.Fatal(err)
+			}
+			m.listen()
+			result, err := r.CarryOut(t.Context(), plan)
+			if err != nil || !result.Complete() || !m.done {
+				t.Fatal(result, err)
+			}
+			if muted, _ := mock.Holds(hand.Parameter); muted != profiles.Switch(true) {
+				t.Errorf("message %d: it is open", nth)
+			}
+			want := recall.Unproved{Parameter: hand.Parameter, Wanted: profiles.Switch(true), Found: hand.Value}
+			if told := slices.Contains(result.Overruled, want); told != (nth == 2) {
+				t.Errorf("message %d: told %v", nth, result.Overruled)
+			}
+			mock.Close()
+			if m.opened {
+				t.Errorf("message %d: it was opened by us", nth)
+			}
 		})
 	}
 }
