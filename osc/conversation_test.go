@@ -549,15 +549,15 @@ func TestNoLingerMeansNoWaiting(t *testing.T) {
 
 func TestAMessageThatIsMadeWhenDueSaysWhatWasHeardWhileItWaited(t *testing.T) {
 	talk(t, deaf, Manner{Pace: 100}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
-		address := "/before"
-		time.AfterFunc(5*ms, func() { address = "/after" })
+		var heard atomic.Bool
+		time.AfterFunc(5*ms, func() { heard.Store(true) })
 		if err := c.Tell(t.Context(), Message{Address: "/first"}); err != nil {
 			t.Fatal(err)
 		}
-		if err := c.TellWhenDue(t.Context(), func() (Message, error) { return Message{Address: address}, nil }); err != nil {
+		if err := c.TellWhenDue(t.Context(), func() (Message, error) { return Message{Address: fmt.Sprint("/", heard.Load())}, nil }); err != nil {
 			t.Fatal(err)
 		}
-		same(t, []sending{{0, "/first"}, {10 * ms, "/after"}}, n.sendings())
+		same(t, []sending{{0, "/first"}, {10 * ms, "/true"}}, n.sendings())
 	})
 }
 
