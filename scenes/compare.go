@@ -22,6 +22,9 @@ type Change struct {
 	// how many channels its switch is for.
 	Hand string
 	Bank int
+	// Again says that the desk holds this already, as far as is known, and can't be
+	// asked: nothing differs, and it is only sent again.
+	Again bool
 	// Safe is set where the venue never sends this parameter.
 	Safe *Safe
 }
@@ -45,6 +48,7 @@ func (v *Venue) Compare(holds Values, wanted []Wanted) []Change {
 			Parameter: w.Parameter, Spec: control.Spec,
 			From: holds[w.Parameter], To: w.Value, Asked: w.Asked,
 			Origin: w.Origin, Note: w.Note, Hand: control.Hand, Bank: control.Bank,
+			Again: control.Same(holds[w.Parameter], w.Value),
 		}
 		if safe, ok := v.SafeFor(w.Parameter); ok {
 			c.Safe = &safe

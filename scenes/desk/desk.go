@@ -65,6 +65,8 @@ type Desk struct {
 	done      sync.WaitGroup
 	// sent is the last value sent to each parameter, which may be under way still.
 	sent map[profiles.Parameter]sending
+	// company are the settings that went along in messages for others.
+	company company
 }
 
 // sending is a value that was sent, and when it was last.

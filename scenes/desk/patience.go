@@ -67,6 +67,7 @@ func (d *Desk) watchOver(giveUp func(error)) (end func()) {
 // listen notes that something was heard, and passes it on.
 func (d *Desk) listen(r osc.Report[profiles.Parameter, profiles.Value]) {
 	d.heard.Store(int64(time.Since(d.opened)))
+	d.company.hear(profiles.Setting{Parameter: r.Key, Value: r.Value})
 	if d.news != nil {
 		d.news(profiles.Setting{Parameter: r.Key, Value: r.Value})
 	}
