@@ -99,6 +99,26 @@ func (c *Conversation[K, V]) Tell(ctx context.Context, messages ...Message) erro
 	return nil
 }
 
+// TellWhenDue has a message made once the pace allows for it, and sends it at once: for one that is to say what was heard
+// last. The function must be quick.
+func (c *Conversation[K, V]) TellWhenDue(ctx context.Context, makeMessage func() (Message, error)) error {
+	if err := c.pace(ctx); err != nil {
+		return err
+	}
+	m, err := makeMessage()
+	if err != nil {
+		return err
+	}
+	packet, err := m.Encode()
+	if err != nil {
+		return err
+	}
+	if err := c.link.Send(packet); err != nil {
+		return fmt.Errorf("%s was not sent: %w", printable(m.Address), err)
+	}
+	return nil
+}
+
 // TellTogether sends messages in one bundle, when the pace allows for as many of them.
 func (c *Conversation[K, V]) TellTogether(ctx context.Context, messages ...Message) error {
 	packet, err := EncodeBundle(messages...)

@@ -546,3 +546,32 @@ func TestNoLingerMeansNoWaiting(t *testing.T) {
 		same(t, 0, len(c.asked.last))
 	})
 }
+
+func TestAMessageThatIsMadeWhenDueSaysWhatWasHeardWhileItWaited(t *testing.T) {
+	talk(t, deaf, Manner{Pace: 100}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
+		var heard atomic.Bool
+		time.AfterFunc(5*ms, func() { heard.Store(true) })
+		if err := c.Tell(t.Context(), Message{Address: "/first"}); err != nil {
+			t.Fatal(err)
+		}
+		if err := c.TellWhenDue(t.Context(), func() (Message, error) { return Message{Address: fmt.Sprint("/", heard.Load())}, nil }); err != nil {
+			t.Fatal(err)
+		}
+		same(t, []sending{{0, "/first"}, {10 * ms, "/true"}}, n.sendings())
+	})
+}
+
+func TestAMessageThatCanNotBeMadeIsNotSent(t *testing.T) {
+	talk(t, deaf, Manner{}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
+		none := errors.New("nothing to say")
+		if err := c.TellWhenDue(t.Context(), func() (Message, error) { return Message{}, none }); !errors.Is(err, none) {
+			t.Error(err)
+		}
+		if err := c.TellWhenDue(t.Context(), func() (Message, error) { return Message{Address: "no slash"}, nil }); err == nil {
+			t.Error("no error for an address that is none")
+		}
+		if len(n.sendings()) > 0 {
+			t.Error(n.sendings())
+		}
+	})
+}

@@ -10,20 +10,12 @@ import (
 // An example is right if the desk's end of the profile understands it: what is told is
 // the value, what is asked about is the parameter, and what is answered is heard as it.
 func TestExamplesSayWhatTheyStandFor(t *testing.T) {
-	for _, name := range profiles.ShippedNames() {
-		text, err := profiles.Shipped(name)
-		if err != nil {
-			t.Fatal(err)
-		}
-		p, err := profiles.Load(name, text)
-		if err != nil {
-			t.Fatal(err)
-		}
+	for _, p := range every(t) {
 		for _, q := range p.Parameters() {
 			control, _ := p.Control(q)
 			x, ok := p.Example(q)
 			if reached := control.Reach() == profiles.OverOSC || control.Reach() == profiles.TellOnly; ok != reached {
-				t.Fatalf("%s: %s: an example: %v", name, q, ok)
+				t.Fatalf("%s: %s: an example: %v", p.Name, q, ok)
 			}
 			if ok {
 				checkExample(t, p, q, x)

@@ -24,6 +24,9 @@ type Change struct {
 	Bank int
 	// OnDesk is To as the desk itself shows it, for that hand.
 	OnDesk string
+	// Again says that the desk holds this already, as far as is known, and can't be
+	// asked: nothing differs, and it is only sent again.
+	Again bool
 	// Safe is set where the venue never sends this parameter.
 	Safe *Safe
 }
@@ -47,6 +50,7 @@ func (v *Venue) Compare(holds Values, wanted []Wanted) []Change {
 			Parameter: w.Parameter, Spec: control.Spec,
 			From: holds[w.Parameter], To: w.Value, Asked: w.Asked,
 			Origin: w.Origin, Note: w.Note, Hand: control.Hand, Bank: control.Bank,
+			Again: control.Same(holds[w.Parameter], w.Value),
 		}
 		if c.Hand != "" {
 			c.OnDesk = control.SayOnDesk(w.Value)

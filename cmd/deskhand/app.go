@@ -58,7 +58,8 @@ and follow the local rules on sound levels and electrical safety.
 Exit codes:
   0  done, and confirmed where there was something to confirm; diff: no difference
   1  diff: differences; check: faults
-  2  the command or a file is wrong; nothing was sent
+  2  the command or a file is wrong, or a hand moved something between
+     reading and sending; nothing was sent
   3  the desk did not answer, or is another desk; nothing was sent
   4  sent, but not all of it confirmed
   5  refused by a limit or a safe; nothing was sent`,

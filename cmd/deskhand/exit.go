@@ -15,7 +15,7 @@ import (
 const (
 	exitDone         = 0
 	exitDiffers      = 1 // diff: differences; check: faults
-	exitWrong        = 2 // the command or a file is wrong; nothing was sent
+	exitWrong        = 2 // the command or a file is wrong, or a plan is stale; nothing was sent
 	exitNoDesk       = 3 // the desk did not answer, or is another; nothing was sent
 	exitNotConfirmed = 4 // sent, but not all of it confirmed
 	exitRefused      = 5 // refused by a limit or a safe; nothing was sent
@@ -43,6 +43,7 @@ func codeOf(err error) int {
 	var (
 		end     ended
 		half    unfinished
+		stale   *recall.Stale
 		far     unreached
 		other   *desk.OtherDesk
 		refused *recall.Refused
@@ -56,6 +57,8 @@ func codeOf(err error) int {
 		return exitNotConfirmed
 	case errors.As(err, &refused):
 		return exitRefused
+	case errors.As(err, &stale):
+		return exitWrong // no limit forbids it: the same command again shows what would change now
 	case errors.As(err, &other), errors.Is(err, desk.ErrSilent), errors.As(err, &far):
 		return exitNoDesk
 	}

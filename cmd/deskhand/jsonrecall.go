@@ -31,6 +31,7 @@ type jsonRecalled struct {
 	Desk         string         `json:"desk"`
 	Parts        []jsonPart     `json:"parts"`
 	Changes      []jsonChange   `json:"changes"`
+	SentAgain    []jsonChange   `json:"sent_again"`
 	Safe         []jsonChange   `json:"safe"`
 	HandMoves    []jsonChange   `json:"hand_moves"`
 	Reading      string         `json:"reading"`
@@ -41,6 +42,7 @@ type jsonRecalled struct {
 	ByHand       []jsonHand     `json:"by_hand"`
 	Overruled    []jsonUnproved `json:"overruled"`
 	Moved        []jsonUnproved `json:"moved_meanwhile"`
+	PutBack      []jsonSetting  `json:"put_back"`
 	StillMuted   []string       `json:"still_muted"`
 	Restarted    bool           `json:"restarted"`
 	LeftOut      []jsonLeft     `json:"left_out"`
@@ -62,10 +64,10 @@ func recalledJSON(done recalled) jsonRecalled {
 	plan := done.plan
 	out := jsonRecalled{
 		Venue: plan.Venue.Name, Desk: plan.Venue.Desk.Profile.Name,
-		Changes: jsonChanges(plan.Changes()), Safe: jsonChanges(plan.Safe()),
+		Changes: jsonChanges(plan.Differing()), SentAgain: jsonChanges(plan.Again()), Safe: jsonChanges(plan.Safe()),
 		HandMoves: jsonChanges(plan.Moves), Reading: plan.MovesFile,
 		Parts: []jsonPart{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []jsonHand{},
-		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, StillMuted: []string{},
+		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, PutBack: []jsonSetting{}, StillMuted: []string{},
 		LeftOut: jsonLefts(done.left), Notes: jsonFaults(done.warnings), DryRun: done.dryRun,
 		Exit: codeOf(done.outcome()),
 	}
@@ -112,6 +114,10 @@ func (out *jsonRecalled) addResult(p *profiles.Profile, r *recall.Result) {
 	out.NotConfirmed = listOf(r.Unproved, unprovedJSON)
 	out.Overruled = listOf(r.Overruled, unprovedJSON)
 	out.Moved = listOf(r.Moved, unprovedJSON)
+	out.PutBack = listOf(r.PutBack, func(s profiles.Setting) jsonSetting {
+		control, _ := p.Control(s.Parameter)
+		return jsonSetting{s.Parameter.String(), jsonValue(s.Value), string(control.Spec.Unit)}
+	})
 	out.StillMuted = listOf(r.StillMuted, func(part *recall.Part) string { return part.Say() })
 	out.Restarted = r.Restarted
 	out.Seconds = round(r.Took.Seconds(), 3)

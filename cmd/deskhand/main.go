@@ -20,9 +20,13 @@ func main() {
 	// Where the output leads to somebody who goes away, as "| head" does, a recall
 	// goes on to its end all the same, rather than leave a position muted.
 	signal.Ignore(syscall.SIGPIPE)
-	// The signals stay caught to the end: one that comes while the program is ending
-	// must not change what its exit code says of the desk.
-	ctx, _ := signal.NotifyContext(context.Background(), os.Interrupt, syscall.SIGTERM)
+	signals := []os.Signal{os.Interrupt, syscall.SIGTERM}
+	if !signal.Ignored(syscall.SIGHUP) {
+		signals = append(signals, syscall.SIGHUP) // a closed window is put right as Ctrl-C is
+	}
+	// They stay caught to the end: one that comes while the program is ending must not
+	// change what its exit code says of the desk.
+	ctx, _ := signal.NotifyContext(context.Background(), signals...)
 	os.Exit(run(ctx, os.Args[1:], console{in: os.Stdin, out: os.Stdout, err: os.Stderr}))
 }
 

@@ -30,20 +30,25 @@ Questions are harmless, but a desk may be busy: don't do it during a performance
 With --move CHANNEL as well it moves the settings of one muted channel to a few values
 and back, one after another, and tells on which steps the desk puts them. This can make
 a noise all the same, if the profile or the desk is not what you think: turn the
-amplifiers down and take headphones off first. Loudness can harm hearing. Left alone are
+amplifiers down and take headphones off first. Loudness can harm hearing. See at the desk
+itself that the channel is muted: a wrong profile may read an open one as muted. Keep
+your hands off the desk meanwhile. Left alone are
   mute
   phantom, pad and source, but for --move-noisy: phantom power can harm some
     microphones, so unplug what does not need it, and they bang in the loudspeakers
   a send, if its mix is not muted: it goes only as far up as it stands
-  all other loudness, if a send of the channel is up and its mix is not muted: likewise
+  all other loudness, if a send of the channel is up and its mix is not muted: likewise,
+    and switches, and phantom, pad and source then stay
   the top quarter of all loudness
   what the desk can't be asked about, and what is for a hand
-Each setting is put back before the next one moves, also if you stop it with Ctrl-C.
+Each setting is put back, and proved to be, before the next one moves, also if you stop it
+with Ctrl-C. What does not come back ends it. In the end all of the channel is read again.
 What the wire does not show, see at the desk: whether full gain is 60 dB there, too.
 
 Exit 0: no fault, and the desk is as the profile says. Exit 1: faults or differences.
-Exit 3: the desk is silent or another one. Exit 4: something was not put back.
-Exit 5: the channel is not muted; nothing was moved.`,
+Exit 3: the desk is silent or another one. Exit 4: the move was stopped, or something was
+not put back, or could not be shown to be. Exit 5: the channel is not muted; nothing was
+moved.`,
 		Example: "  deskhand profile check quay-24\n  deskhand profile check profiles/ferry.toml --desk 192.168.1.20\n" +
 			"  deskhand profile check profiles/ferry.toml --desk 192.168.1.20 --move 24",
 		Args:              arguments(1, 1),

@@ -119,16 +119,24 @@ func (l *live) reached(err error) error {
 // plan reads what is to be moved. Where the channel is not muted, that is noted and told.
 func (l *live) plan(ctx context.Context) (*desk.MovePlan, error) {
 	plan, err := l.PlanMove(ctx, desk.MoveOptions{Channel: l.options.channel, Noisy: l.options.noisy})
-	var open *desk.NotMuted
 	switch {
-	case errors.As(err, &open):
-		l.found.refused = open
-		l.app.complain(open)
+	case l.isOpen(err):
 		return nil, nil
 	case err != nil:
 		return nil, unreached{err}
 	}
 	return plan, nil
+}
+
+// isOpen notes and tells that the channel is not muted, if that is the error.
+func (l *live) isOpen(err error) bool {
+	var open *desk.NotMuted
+	if !errors.As(err, &open) {
+		return false
+	}
+	l.found.refused = open
+	l.app.complain(open)
+	return true
 }
 
 // refuses reports whether the channel is open, so that there is no need to ask for all
@@ -140,6 +148,12 @@ func (l *live) refuses(ctx context.Context) bool {
 
 // move moves a channel, if it is muted still and a person says yes.
 func (l *live) move(ctx context.Context) error {
+	if !l.app.rehearse {
+		if err := l.consent(ctx); err != nil {
+			return err
+		}
+	}
+	// Only now is it read what is put back later: a hand may have moved it meanwhile.
 	plan, err := l.plan(ctx)
 	if err != nil || plan == nil {
 		return err
@@ -151,12 +165,18 @@ func (l *live) move(ctx context.Context) error {
 		}
 		return nil
 	}
-	if err := l.consent(ctx); err != nil {
-		return err
-	}
+	l.moveAsPlanned(ctx, plan)
+	return nil
+}
+
+// moveAsPlanned moves and tells what came of it.
+func (l *live) moveAsPlanned(ctx context.Context, plan *desk.MovePlan) {
 	l.app.sent = true
 	report, err := l.Move(ctx, plan, func(done, of int) { l.progress.step("moving", done, of) })
 	l.progress.end()
+	if l.isOpen(err) {
+		return
+	}
 	l.found.moved, l.found.trouble = &report, err
 	if !l.app.json {
 		l.app.sayMoved(l.profile, plan, &report)
@@ -164,12 +184,12 @@ func (l *live) move(ctx context.Context) error {
 	if err != nil {
 		l.app.complain(l.stopped(err))
 	}
-	return nil
 }
 
 // stopped says why a move ended early, and what became of the channel.
 func (l *live) stopped(err error) error {
-	if len(l.found.moved.NotBack) > 0 || !errors.Is(err, context.Canceled) {
+	var opened *desk.Opened
+	if !l.found.moved.AsBefore() || !errors.Is(err, context.Canceled) || errors.As(err, &opened) {
 		return err
 	}
 	return errors.New("stopped: the rest was not moved, and all is as it was before")
@@ -194,7 +214,8 @@ func (l *live) consent(ctx context.Context) error {
 
 // moveWarning says what to do before anything moves.
 func moveWarning(o liveOptions) string {
-	text := "turn the amplifiers down and take headphones off: loudness can harm hearing."
+	text := "turn the amplifiers down and take headphones off: loudness can harm hearing.\n" +
+		fmt.Sprintf("look at the desk: it must show channel %d as muted. A wrong profile may read an open one as muted.", o.channel)
 	if o.noisy {
 		text += "\nunplug each microphone that does not need phantom power: it can harm some."
 	}
@@ -207,7 +228,7 @@ func (l *live) outcome() error {
 	switch {
 	case f.refused != nil:
 		return ended{exitRefused}
-	case f.trouble != nil || f.moved != nil && len(f.moved.NotBack) > 0:
+	case f.trouble != nil || f.moved != nil && !f.moved.AsBefore():
 		return ended{exitNotConfirmed}
 	case !f.fits(l.profile):
 		return ended{exitDiffers}

@@ -27,6 +27,8 @@ type jsonLive struct {
 	WouldMove []string      `json:"would_move"`
 	Disturbed []string      `json:"disturbed"`
 	NotBack   []jsonSetting `json:"not_back"`
+	InDoubt   []jsonSetting `json:"in_doubt"`
+	Unread    int           `json:"unread"`
 	Exit      int           `json:"exit"`
 }
 
@@ -92,7 +94,7 @@ func liveJSON(l *live) jsonLive {
 	out := jsonLive{
 		File: p.File, Name: p.Name, Address: l.address, Questions: len(f.reading.Asked),
 		Misfits: listOf(f.misfits(), askedJSON), Doubts: append([]string{}, f.doubts(p)...),
-		Moved: []jsonMoved{}, LeftOut: []jsonNotice{}, WouldMove: []string{}, Disturbed: []string{}, NotBack: []jsonSetting{},
+		Moved: []jsonMoved{}, LeftOut: []jsonNotice{}, WouldMove: []string{}, Disturbed: []string{}, NotBack: []jsonSetting{}, InDoubt: []jsonSetting{},
 		Exit: codeOf(l.outcome()),
 	}
 	if f.identity.Answered {
@@ -132,7 +134,8 @@ func (out *jsonLive) addMove(p *profiles.Profile, f *findings) {
 	}
 	out.Moved = listOf(f.moved.Moved, func(m desk.Moved) jsonMoved { return movedJSON(p, m) })
 	out.Disturbed = listOf(f.moved.Disturbed, path)
-	out.NotBack = listOf(f.moved.NotBack, func(s profiles.Setting) jsonSetting { return settingJSON(p, s.Parameter, s.Value) })
+	was := func(s profiles.Setting) jsonSetting { return settingJSON(p, s.Parameter, s.Value) }
+	out.NotBack, out.InDoubt, out.Unread = listOf(f.moved.NotBack, was), listOf(f.moved.InDoubt, was), f.moved.Unread
 }
 
 func movedJSON(p *profiles.Profile, m desk.Moved) jsonMoved {

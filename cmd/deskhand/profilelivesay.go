@@ -4,6 +4,7 @@ import (
 	"bufio"
 	"context"
 	"fmt"
+	"io"
 	"math"
 	"strings"
 	"time"
@@ -13,12 +14,15 @@ import (
 	"deskhand/scenes/desk"
 )
 
+// longestYes bounds what is read of an answer, in bytes.
+const longestYes = 1 << 10
+
 // askYes asks a question on standard error and waits for a line.
 func (a *app) askYes(ctx context.Context, question string) (bool, error) {
 	fmt.Fprint(a.err, question)
 	answers := make(chan string, 1)
 	go func() { // ends with the line, or with the program
-		line, _ := bufio.NewReader(a.in).ReadString('\n')
+		line, _ := bufio.NewReader(io.LimitReader(a.in, longestYes)).ReadString('\n')
 		answers <- line
 	}()
 	select {
@@ -178,7 +182,11 @@ func (a *app) sayLeftOut(p *profiles.Profile, plan *desk.MovePlan) {
 
 // sayMoved tells how the desk took what was moved.
 func (a *app) sayMoved(p *profiles.Profile, plan *desk.MovePlan, r *desk.MoveReport) {
-	fmt.Fprintln(a.out, a.paint.head(plan.Place.Say())+" · moved and put back")
+	what := " · moved and put back"
+	if !r.AsBefore() {
+		what = " · moved"
+	}
+	fmt.Fprintln(a.out, a.paint.head(plan.Place.Say())+what)
 	same := 0
 	for _, m := range r.Moved {
 		if m.Verdict == desk.AsProfile {
@@ -189,13 +197,27 @@ func (a *app) sayMoved(p *profiles.Profile, plan *desk.MovePlan, r *desk.MoveRep
 	}
 	fmt.Fprintf(a.out, "  %d of %s as the profile says\n", same, count(len(r.Moved), "setting"))
 	a.sayLeftOut(p, plan)
+	a.sayBack(p, plan, r)
+}
+
+// sayBack tells what is as it was before, and what is not or may not be.
+func (a *app) sayBack(p *profiles.Profile, plan *desk.MovePlan, r *desk.MoveReport) {
+	bad := func(format string, words ...any) {
+		fmt.Fprintln(a.out, "  "+a.paint.bad(fmt.Sprintf(format, words...)))
+	}
 	for _, q := range r.Disturbed {
-		fmt.Fprintln(a.out, "  "+a.paint.bad(labelAt(p, q)+" moved along with another, and was put back: two addresses of the profile may be one to the desk"))
+		bad("%s moved along with another, and was put back: a hand moved it, or two addresses of the profile are one to the desk", q)
 	}
 	for _, s := range r.NotBack {
-		fmt.Fprintln(a.out, "  "+a.paint.bad(fmt.Sprintf("%s is NOT as it was: set it to %s by hand", s.Parameter, valueOn(p, s.Parameter, s.Value))))
+		bad("%s is NOT as it was: set it to %s by hand", s.Parameter, valueOn(p, s.Parameter, s.Value))
 	}
-	if len(r.NotBack) == 0 {
+	for _, s := range r.InDoubt {
+		bad("%s may NOT be as it was, and the desk does not tell: see that it is at %s", s.Parameter, valueOn(p, s.Parameter, s.Value))
+	}
+	if r.Unread > 0 {
+		bad("%s could not be read again in the end: none of them was left moved, but look at the desk", count(r.Unread, "other setting"))
+	}
+	if r.AsBefore() {
 		fmt.Fprintf(a.out, "  all of %s is as it was before\n", plan.Place.Say())
 	}
 }

@@ -6,7 +6,6 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"slices"
 	"strings"
 	"time"
 
@@ -56,7 +55,7 @@ in place of a desk.`,
 	f.StringVar(&t.over, "over", "", "what carries the packets: `LINK` is udp, tcp-slip or tcp-sizes (else as the profile says)")
 	f.StringVar(&t.listen, "listen", "", "hear the desk on this local `PORT`, or ADDRESS:PORT, where it always sends there")
 	f.StringArrayVar(&t.follow, "follow", nil, "ask to be told of changes at this `ADDRESS`; may be given several times")
-	f.DurationVar(&t.during, "for", 0, "end after this `TIME`, as 10s")
+	f.DurationVar(&t.during, "for", 0, "end when the desk was listened to for this `TIME`, as 10s")
 	f.StringVar(&t.save, "save", "", "keep what is heard in this new `FILE`")
 	f.StringVar(&t.from, "from", "", "read this trace `FILE` in place of a desk")
 	f.StringVar(&t.into, "into", "", "work out entries and write them into this profile `FILE`")
@@ -89,6 +88,9 @@ func (t tracing) check() error {
 	}
 	if t.into == "" && (t.yes || len(t.controls) > 0) {
 		return errors.New("--control and --yes go with --into FILE")
+	}
+	if _, err := controlsNamed(t.controls); err != nil {
+		return err
 	}
 	if t.during < 0 {
 		return errors.New("--for can't be below 0")
@@ -182,9 +184,46 @@ func loadBegun(file *profileFile) (*profiles.Profile, error) {
 	if err != nil || !known.Empty() {
 		return file.load()
 	}
+	standIn := trace.Findings{Entries: []trace.Entry{{Part: profiles.Main, Name: "mute", Fields: []trace.Field{{Key: "by-hand", TOML: `"press it"`}}}}}
 	begun := *file
-	begun.text = slices.Concat(file.text, []byte("\n[main]\nmute = { by-hand = \"press it\" }\n"))
+	if begun.text, err = standIn.Into(file.file, file.text); err != nil {
+		return nil, err
+	}
 	return begun.load()
+}
+
+// traceDesk listens to a desk until the user ends it.
+func (a *app) traceDesk(ctx context.Context, t tracing, to target) (err error) {
+	k, err := a.newKeeper(t.save)
+	if err != nil {
+		return err
+	}
+	defer func() { err = errors.Join(err, k.end()) }()
+	l, err := a.listenTo(ctx, t, to)
+	if err != nil {
+		k.discard()
+		return err
+	}
+	defer l.end()
+	if t.during > 0 {
+		var stop context.CancelFunc
+		ctx, stop = context.WithTimeout(ctx, t.during)
+		defer stop()
+	}
+	talk := newTraceTalk(a, to.profile)
+	talk.started(to, l)
+	if t.into != "" {
+		return a.learnLive(ctx, t, to, l, k)
+	}
+	err = l.until(ctx, func(e trace.Event) {
+		k.add(e)
+		talk.happened(e)
+	})
+	talk.ended(l.dropped.Load())
+	if err == nil && t.during > 0 && talk.messages+talk.malformed == 0 {
+		return unreached{fmt.Errorf("nothing was heard from %s: is it on, and does it tell its changes without being asked? (--follow ADDRESS asks)", to.address)}
+	}
+	return err
 }
 
 // sayTrace prints a recorded trace.

@@ -2,12 +2,17 @@ package main
 
 import (
 	"bytes"
+	"errors"
+	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"strings"
 	"testing"
+	"time"
 
 	"deskhand/profiles"
+	"deskhand/profiles/trace"
 )
 
 // TestTracesOfTheMockDesksBecomeProfiles runs the command on the recorded traffic of
@@ -47,5 +52,57 @@ func TestTracesOfTheMockDesksBecomeProfiles(t *testing.T) {
 				t.Errorf("not all was placed:\n%s", &out)
 			}
 		})
+	}
+}
+
+// What a desk sent before its link ended is shown, however the link ended.
+func TestWhatHadComeBeforeTheLinkEndedIsHandedOver(t *testing.T) {
+	for range 20 { // which of the two is seen first is left to chance
+		l := &listening{ear: &ear{packets: make(chan trace.Event, 3), broken: make(chan error, 1)}}
+		for n := range 3 {
+			l.packets <- trace.Event{At: time.Duration(n)}
+		}
+		l.broken <- io.EOF
+		var heard []time.Duration
+		err := l.until(t.Context(), func(e trace.Event) { heard = append(heard, e.At) })
+		if far := (unreached{}); !errors.As(err, &far) || !slices.Equal(heard, []time.Duration{0, 1, 2}) {
+			t.Fatalf("%v %v", heard, err)
+		}
+	}
+}
+
+// A recording has its bounds, and learning from a desk that sends more is told, not
+// carried on without what it sends.
+func TestADeskThatSendsWithoutEndEndsTheLearning(t *testing.T) {
+	d := &dialogue{learning: &learning{recording: &trace.Recording{}}, told: make(map[string]bool)}
+	packet := make([]byte, 65_000)
+	for range maxKept/len(packet) + 1 {
+		d.take(trace.Event{Packet: packet})
+	}
+	if n := len(d.recording.Events); n*len(packet) > maxKept {
+		t.Errorf("%d packets are kept", n)
+	}
+	var said bytes.Buffer
+	d.app = newApp(console{out: &said, err: &said})
+	if _, err := d.ask(t.Context(), "?"); !errors.Is(err, errFull) {
+		t.Errorf("%v", err)
+	}
+}
+
+// An empty datagram is no packet that a trace could hold.
+func TestASavedTraceCanBeReadThoughAPacketWasEmpty(t *testing.T) {
+	file := filepath.Join(t.TempDir(), "x.trace")
+	k, err := new(app).newKeeper(file)
+	if err != nil {
+		t.Fatal(err)
+	}
+	k.add(trace.Event{Packet: []byte{}})
+	k.add(trace.Event{Packet: []byte("/a\x00\x00,\x00\x00\x00")})
+	if err := k.end(); err != nil {
+		t.Fatal(err)
+	}
+	r, err := new(app).readTrace(file)
+	if err != nil || len(r.Events) != 1 {
+		t.Errorf("%v %v", r, err)
 	}
 }

@@ -1,32 +1,16 @@
 package main
 
 import (
-	"bufio"
 	"context"
 	"errors"
 	"fmt"
-	"net"
 	"slices"
 	"strconv"
 	"strings"
 
-	"deskhand/osc"
 	"deskhand/profiles"
-	"deskhand/profiles/source"
 	"deskhand/profiles/trace"
 )
-
-// dialogue asks the user to move one control at a time, and listens.
-type dialogue struct {
-	*learning
-	listening *listening
-	keeper    *keeper
-	lines     <-chan string
-	// heard is how many messages came since the last mark.
-	heard int
-	// told are the addresses that were shown since.
-	told map[string]bool
-}
 
 // learnLive works entries out while the user moves the controls.
 func (a *app) learnLive(ctx context.Context, t tracing, to target, l *listening, k *keeper) error {
@@ -39,21 +23,36 @@ func (a *app) learnLive(ctx context.Context, t tracing, to target, l *listening,
 		return err
 	}
 	d := &dialogue{learning: learning, listening: l, keeper: k, lines: a.typedLines(), told: make(map[string]bool)}
-	d.typed = d.ask
+	d.typed = d.askOnly // in the end: what the desk sends then is about no control
 	if _, err := d.ask(ctx, "touch nothing on the desk for a moment, then press Enter: "); err != nil {
 		return d.unfinished(err)
 	}
 	d.mark(trace.Mark{Kind: trace.Quiet})
-	for i, c := range controls {
-		if err := d.learn(ctx, c, i == 0); err != nil {
-			return d.unfinished(err)
-		}
+	if err := d.learnAll(ctx, controls); err != nil {
+		return d.unfinished(err)
 	}
 	found, err := trace.Learn(d.recording, d.known)
 	if err != nil {
-		return err
+		return d.unfinished(err)
 	}
 	return d.finish(ctx, found)
+}
+
+// learnAll asks about one control after the other, for as long as it can be taken down.
+func (d *dialogue) learnAll(ctx context.Context, controls []lesson) error {
+	for _, c := range controls {
+		begun := len(d.recording.Events)
+		err := d.learn(ctx, c)
+		switch {
+		case errors.Is(err, errFull):
+			d.recording.Events = d.recording.Events[:begun] // half a move would be taken for a whole one
+			d.app.complain(fmt.Errorf("%s and what comes after it is left out: %w", c, err))
+			return nil
+		case err != nil && !errors.Is(err, errLeft):
+			return err
+		}
+	}
+	return nil
 }
 
 // unfinished says that nothing was written.
@@ -61,139 +60,24 @@ func (d *dialogue) unfinished(err error) error {
 	return fmt.Errorf("nothing was written into %s: %w", d.t.into, err)
 }
 
-// typedLines reads what is typed, a line at a time, until the input ends.
-func (a *app) typedLines() <-chan string {
-	lines := make(chan string)
-	in := bufio.NewReaderSize(a.in, longestTyped)
-	go func() { // ends with the input, or with the program
-		defer close(lines)
-		for {
-			line, err := typedLine(in)
-			if errors.Is(err, errInputEnded) {
-				return
-			}
-			lines <- line // one that is too long is empty
-		}
-	}()
-	return lines
-}
-
-// nextTyped waits for a line.
-func nextTyped(ctx context.Context, lines <-chan string) (string, error) {
-	select {
-	case line, ok := <-lines:
-		if !ok {
-			return "", errInputEnded
-		}
-		return line, nil
-	case <-ctx.Done():
-		return "", ctx.Err()
-	}
-}
-
-// ask prints a question and waits for the answer, and listens to the desk meanwhile.
-// What the desk has said before the answer came belongs before it.
-func (d *dialogue) ask(ctx context.Context, prompt string) (string, error) {
-	if d.app.json {
-		d.app.printJSON(struct {
-			Event string `json:"event"`
-			Text  string `json:"text"`
-		}{"ask", strings.TrimSpace(prompt)})
-	} else {
-		fmt.Fprintln(d.app.err, strings.TrimRight(prompt, " "))
-	}
-	for {
-		select {
-		case e := <-d.listening.packets:
-			d.hear(e)
-		case line, ok := <-d.lines:
-			d.catchUp()
-			if !ok {
-				return "", errInputEnded
-			}
-			return line, nil
-		case err := <-d.listening.broken:
-			if errors.Is(err, net.ErrClosed) {
-				return "", context.Canceled
-			}
-			return "", unreached{fmt.Errorf("the link to the desk has ended: %w", err)}
-		case <-ctx.Done():
-			return "", ctx.Err()
-		}
-	}
-}
-
-// catchUp takes what has come already.
-func (d *dialogue) catchUp() {
-	for {
-		select {
-		case e := <-d.listening.packets:
-			d.hear(e)
-		default:
-			return
-		}
-	}
-}
-
-// hear takes a packet down, and shows the first message of each address since the last
-// question.
-func (d *dialogue) hear(e trace.Event) {
-	d.take(e)
-	messages, err := osc.Decode(e.Packet)
-	if err != nil {
-		return
-	}
-	for _, m := range messages {
-		d.heard++
-		if d.app.json {
-			d.app.printJSON(jsonHeard{Event: "message", At: round(e.At.Seconds(), 3), Address: m.Address, Arguments: listOf(m.Arguments, jsonArgumentOf), Untyped: m.Untyped})
-			continue
-		}
-		if !d.told[m.Address] && len(d.told) < maxTold {
-			d.told[m.Address] = true
-			fmt.Fprintf(d.app.out, "  heard %s\n", m)
-		}
-	}
-}
-
-// maxTold bounds the addresses that are shown after one question.
-const maxTold = 8
-
-// take adds to the recording, up to its bounds, and to the file of --save.
-func (d *dialogue) take(e trace.Event) {
-	d.keeper.add(e)
-	if len(d.recording.Events) < trace.MaxEvents {
-		d.recording.Events = append(d.recording.Events, e)
-	}
-}
-
-// note takes a mark down, at the time of what came before it.
-func (d *dialogue) note(m trace.Mark) {
-	e := trace.Event{Mark: m}
-	if n := len(d.recording.Events); n > 0 {
-		e.At = d.recording.Events[n-1].At
-	}
-	d.take(e)
-}
-
-// mark takes down that something else is done now.
-func (d *dialogue) mark(m trace.Mark) {
-	d.note(m)
-	d.heard = 0
-	clear(d.told)
-}
-
 // maxRounds bounds how often something is asked about one control.
 const maxRounds = 40
 
-// learn asks about one control until it is known, or the user leaves it.
-func (d *dialogue) learn(ctx context.Context, c lesson, first bool) error {
+// learn asks about one control until it is known. The error is errLeft if the user leaves
+// it.
+func (d *dialogue) learn(ctx context.Context, c lesson) error {
 	q := c.Parameter
 	if err := d.sizes(ctx, q); err != nil {
 		return err
 	}
 	if err := d.through(ctx, q); err != nil {
 		return err
+	}
+	if !d.setsAsked && !d.known.SaysAnswer() {
+		d.setsAsked = true
+		if err := d.sets(ctx, q); err != nil {
+			return err
+		}
 	}
 	// That a control is there for all bands only shows if it is moved at another one.
 	for _, counter := range c.all {
@@ -204,23 +88,18 @@ func (d *dialogue) learn(ctx context.Context, c lesson, first bool) error {
 			return err
 		}
 	}
-	if first && !d.known.SaysAnswer() {
-		line, err := d.ask(ctx, "  does the desk's manual name another address that sets it? type that, or Enter alone: ")
-		if err != nil {
-			return err
-		}
-		if strings.HasPrefix(line, "/") {
-			d.mark(trace.Mark{Kind: trace.Sets, Text: line})
-		}
-	}
+	return d.until(ctx, q)
+}
+
+// until asks what is not known yet of a control that was moved, until nothing is left.
+func (d *dialogue) until(ctx context.Context, q profiles.Parameter) error {
 	for range maxRounds {
 		found, err := trace.Learn(d.recording, d.known)
 		if err != nil {
 			return err
 		}
-		is := func(p profiles.Parameter) bool { return p == q }
-		i := slices.IndexFunc(found.Questions, func(o trace.Question) bool { return is(o.Parameter) })
-		j := slices.IndexFunc(found.Troubles, func(o trace.Trouble) bool { return is(o.Parameter) })
+		i := slices.IndexFunc(found.Questions, func(o trace.Question) bool { return o.Parameter == q })
+		j := slices.IndexFunc(found.Troubles, func(o trace.Trouble) bool { return o.Parameter == q })
 		switch {
 		case i >= 0:
 			err = d.answer(ctx, q, found.Questions[i])
@@ -229,14 +108,28 @@ func (d *dialogue) learn(ctx context.Context, c lesson, first bool) error {
 		default:
 			return nil
 		}
-		if errors.Is(err, errLeft) {
-			return nil
-		}
 		if err != nil {
 			return err
 		}
 	}
 	return nil
+}
+
+// sets asks for the address that sets a control, where it is not the one that reports it.
+func (d *dialogue) sets(ctx context.Context, q profiles.Parameter) error {
+	spec, _ := trace.SpecOf(q)
+	for {
+		line, err := d.ask(ctx, fmt.Sprintf("  does the desk's manual name another address that sets the %s? type that, or Enter alone: ", sayControl(spec, q)))
+		if err != nil || line == "" {
+			return err
+		}
+		m, err := trace.ParseMark("sets: " + line)
+		if err == nil {
+			d.mark(m)
+			return nil
+		}
+		d.app.complain(err)
+	}
 }
 
 // errLeft says that the user leaves a control.
@@ -275,8 +168,6 @@ func (d *dialogue) sizes(ctx context.Context, q profiles.Parameter) error {
 			return err
 		}
 		d.mark(trace.Mark{Kind: trace.Desk, Counts: map[string]int{counter: n}})
-		word := map[string]string{"channel": "channels", "mix": "mixes", "band": "bands", "group": "groups"}[counter]
-		d.text = withCount(d.text, word, n)
 	}
 	return nil
 }
@@ -290,18 +181,6 @@ func (d *dialogue) size(counter string) int {
 		}
 	}
 	return n
-}
-
-// withCount puts a count into the head of a profile.
-func withCount(text []byte, word string, n int) []byte {
-	document, err := source.Parse("profile", text)
-	if err != nil {
-		return text
-	}
-	if made, err := document.Apply(source.Edit{Path: []string{word}, Value: n}); err == nil {
-		return made
-	}
-	return text
 }
 
 // number asks for a whole number above 0, until it gets one.
@@ -337,7 +216,9 @@ func (d *dialogue) through(ctx context.Context, q profiles.Parameter) error {
 		if err != nil || len(parsed.Words) < 2 {
 			return d.again(ctx, q, errors.New("write at least two positions, with commas between them"))
 		}
-		m.Words = append(parsed.Words, parsed.Words[0])
+		if m.Words = parsed.Words; m.Words[0] != m.Words[len(m.Words)-1] {
+			m.Words = append(m.Words, m.Words[0])
+		}
 		prompt = fmt.Sprintf("turn it through %s, and press Enter: ", strings.Join(m.Words, ", "))
 	default:
 		m.Sweep = true
@@ -351,15 +232,16 @@ func (d *dialogue) through(ctx context.Context, q profiles.Parameter) error {
 	if !m.Sweep {
 		return nil
 	}
-	return d.read(ctx, "now stop at the bottom, in the middle, at the top, and wherever its scale changes; at each,\n")
+	_, err := d.read(ctx, "now stop at the bottom, in the middle, at the top, and wherever its scale changes; at each,\n")
+	return err
 }
 
-// read takes down what the desk shows, until an empty line.
-func (d *dialogue) read(ctx context.Context, prompt string) error {
+// read takes down what the desk shows, until an empty line, and gives how often it did.
+func (d *dialogue) read(ctx context.Context, prompt string) (n int, err error) {
 	for {
 		line, err := d.ask(ctx, prompt+"  type what the desk shows, as -6.0 dB, or Enter alone when done: ")
 		if err != nil || line == "" {
-			return err
+			return n, err
 		}
 		m, err := trace.ParseMark("shows: " + line)
 		if err != nil {
@@ -367,13 +249,8 @@ func (d *dialogue) read(ctx context.Context, prompt string) error {
 			continue
 		}
 		d.note(m)
+		n++
 		prompt = ""
-	}
-}
-
-func (d *dialogue) sayHeard() {
-	if !d.app.json {
-		fmt.Fprintf(d.app.out, "  heard %s\n", count(d.heard, "message"))
 	}
 }
 
@@ -388,19 +265,37 @@ func (d *dialogue) answer(ctx context.Context, q profiles.Parameter, o trace.Que
 	switch {
 	case o.Want.Kind == trace.Shows:
 		d.mark(trace.Mark{Kind: trace.Moved, Parameter: q})
-		return d.read(ctx, o.Text+"\n")
-	case o.Want.Kind == trace.Steps:
-		n, err := d.number(ctx, o.Text+" ")
-		if err != nil {
-			return err
+		n, err := d.read(ctx, o.Text+"\n")
+		if err == nil && n == 0 {
+			return errLeft
 		}
-		d.mark(trace.Mark{Kind: trace.Moved, Parameter: q})
-		d.note(trace.Mark{Kind: trace.Steps, Count: n})
-		return nil
+		return err
+	case o.Want.Kind == trace.Steps:
+		return d.steps(ctx, q, o.Text)
 	case o.Want.Parameter == q:
 		return d.again(ctx, q, errors.New(o.Text))
 	}
 	return d.little(ctx, o.Want.Parameter)
+}
+
+// steps asks how many steps a control has.
+func (d *dialogue) steps(ctx context.Context, q profiles.Parameter, text string) error {
+	for {
+		line, err := d.ask(ctx, text+"; type the number, or Enter alone to leave it: ")
+		if err != nil {
+			return err
+		}
+		if line == "" {
+			return errLeft
+		}
+		m, err := trace.ParseMark("steps: " + line)
+		if err == nil {
+			d.mark(trace.Mark{Kind: trace.Moved, Parameter: q})
+			d.note(m)
+			return nil
+		}
+		d.app.complain(err)
+	}
 }
 
 // little has a control moved at another place.

@@ -59,21 +59,26 @@ func (l *learning) newProfile(to target) ([]byte, error) {
 	if info, err := os.Stat(filepath.Dir(l.path)); err != nil || !info.IsDir() {
 		return nil, fmt.Errorf("--into %s: there is no folder %s", l.t.into, filepath.Dir(l.t.into))
 	}
-	over, err := overNamed(l.t.over, profiles.OverUDP)
+	like := profiles.Link{Over: profiles.OverUDP, Port: 9000}
+	if to.profile != nil { // that of --profile says how its desk is reached
+		like = to.profile.Link
+	}
+	over, err := overNamed(l.t.over, like.Over)
 	if err != nil {
 		return nil, err
 	}
-	port, follow := 9000, ""
+	port, follow := like.Port, ""
 	if _, given, err := net.SplitHostPort(to.address); err == nil {
 		if n, err := strconv.Atoi(given); err == nil && n > 0 {
 			port = n
 		}
 	}
-	if len(l.t.follow) > 0 {
-		follow = l.t.follow[0]
-	}
-	if to.profile != nil { // that of --profile says how its desk is reached
-		over, port = to.profile.Link.Over, to.profile.Link.Port
+	for i, address := range l.t.follow {
+		if i == 0 {
+			follow = address
+			continue
+		}
+		l.app.complain(fmt.Errorf("a profile asks for changes at one address: --follow %s will not be in %s", address, l.t.into))
 	}
 	sizes := make(map[string]int)
 	for _, e := range l.recording.Events {

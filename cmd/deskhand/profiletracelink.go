@@ -5,7 +5,6 @@ import (
 	"errors"
 	"fmt"
 	"net"
-	"os"
 	"slices"
 	"strconv"
 	"sync"
@@ -119,6 +118,8 @@ func (l *listening) meet(ctx context.Context, d *desk.Desk, t tracing, p *profil
 	}
 	var other *desk.OtherDesk
 	switch err := d.Identify(ctx); {
+	case errors.As(err, &other) && t.into != "" && t.profile == "":
+		return err // nothing of another desk goes into its profile
 	case errors.As(err, &other):
 		l.note = fmt.Errorf("%s says it is %q and not %q: the profile may not suit it", other.Address, other.Says, other.Want)
 	case err != nil:
@@ -224,94 +225,23 @@ func overNamed(word string, otherwise profiles.Over) (profiles.Over, error) {
 	return 0, fmt.Errorf("--over %q: write udp, tcp-slip or tcp-sizes", word)
 }
 
-// keeper writes what is heard into a file, as long as it goes well and not for ever.
-type keeper struct {
-	file   *os.File
-	writer *trace.Writer
-	events int
-	bytes  int
-	failed error
-}
-
-// maxSaved bounds the packets that are kept, in bytes.
-const maxSaved = 32 << 20
-
-func (a *app) newKeeper(path string) (*keeper, error) {
-	if path == "" {
-		return nil, nil
-	}
-	f, err := os.OpenFile(a.path(path), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
-	if errors.Is(err, os.ErrExist) {
-		return nil, fmt.Errorf("--save %s: there is such a file already: name a new one", path)
-	}
-	if err != nil {
-		return nil, fmt.Errorf("--save: %w", err)
-	}
-	w, err := trace.NewWriter(f)
-	return &keeper{file: f, writer: w, failed: err}, nil
-}
-
-func (k *keeper) add(e trace.Event) {
-	if k == nil || k.failed != nil {
-		return
-	}
-	k.events++
-	if k.bytes += len(e.Packet); k.events > trace.MaxEvents || k.bytes > maxSaved {
-		k.failed = fmt.Errorf("%s is full: what came later is not in it", k.file.Name())
-		return
-	}
-	k.failed = k.writer.Add(e)
-}
-
-// end closes the file, and says what did not get into it.
-func (k *keeper) end() error {
-	if k == nil {
-		return nil
-	}
-	if err := errors.Join(k.failed, k.file.Close()); err != nil {
-		return fmt.Errorf("--save: %w", err)
-	}
-	return nil
-}
-
-// traceDesk listens to a desk until the user ends it.
-func (a *app) traceDesk(ctx context.Context, t tracing, to target) (err error) {
-	if t.during > 0 {
-		var stop context.CancelFunc
-		ctx, stop = context.WithTimeout(ctx, t.during)
-		defer stop()
-	}
-	k, err := a.newKeeper(t.save)
-	if err != nil {
-		return err
-	}
-	defer func() { err = errors.Join(err, k.end()) }()
-	l, err := a.listenTo(ctx, t, to)
-	if err != nil {
-		return err
-	}
-	defer l.end()
-	talk := newTraceTalk(a, to.profile)
-	talk.started(to, l)
-	if t.into != "" {
-		return a.learnLive(ctx, t, to, l, k)
-	}
+// until hands over what the desk sends until the context or the link ends, and what had
+// come by then. The error is why the link has ended.
+func (l *listening) until(ctx context.Context, happened func(trace.Event)) (err error) {
 	for {
 		select {
 		case e := <-l.packets:
-			k.add(e)
-			talk.happened(e)
-		case err := <-l.broken:
-			if errors.Is(err, net.ErrClosed) {
-				return nil
-			}
-			return unreached{fmt.Errorf("the link to the desk has ended: %w", err)}
+			happened(e)
+			continue
+		case err = <-l.broken:
 		case <-ctx.Done():
-			talk.ended(l.dropped.Load())
-			if t.during > 0 && talk.messages == 0 {
-				return unreached{fmt.Errorf("nothing was heard from %s: is it on, and does it tell its changes without being asked? (--follow ADDRESS asks)", to.address)}
-			}
-			return nil
 		}
+		for range len(l.packets) {
+			happened(<-l.packets)
+		}
+		if err != nil && !errors.Is(err, net.ErrClosed) {
+			return unreached{fmt.Errorf("the link to the desk has ended: %w", err)}
+		}
+		return nil
 	}
 }

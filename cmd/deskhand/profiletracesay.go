@@ -49,9 +49,9 @@ type jsonArgument struct {
 }
 
 func (t *traceTalk) started(to target, l *listening) {
-	name := "no profile, so nothing can be placed"
+	name, says := "", "no profile, so nothing can be placed"
 	if t.profile != nil {
-		name = t.profile.Name
+		name, says = t.profile.Name, t.profile.Name
 	}
 	if l.note != nil {
 		t.app.complain(l.note)
@@ -64,13 +64,13 @@ func (t *traceTalk) started(to target, l *listening) {
 		}{"started", name, to.address})
 		return
 	}
-	fmt.Fprintf(t.app.out, "listening to %s (%s); Ctrl-C ends it\n", to.address, name)
+	fmt.Fprintf(t.app.out, "listening to %s (%s); Ctrl-C ends it\n", to.address, says)
 }
 
 // ended says what was heard in all.
 func (t *traceTalk) ended(dropped uint64) {
 	if dropped > 0 {
-		t.app.complain(fmt.Errorf("%d packets came too fast to be printed", dropped))
+		t.app.complain(fmt.Errorf("%d packets came too fast to be taken down", dropped))
 	}
 	if t.app.json {
 		t.app.printJSON(struct {

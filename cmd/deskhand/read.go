@@ -71,8 +71,12 @@ func (a *app) read(c *cobra.Command, file, position string) error {
 	return nil
 }
 
-// readDesk asks the desk who it is, then for parameters.
+// readDesk asks the desk who it is, then for parameters. A desk that can only be told is
+// an error.
 func (s *session) readDesk(ctx context.Context, parameters []profiles.Parameter) (scenes.Values, []profiles.Parameter, error) {
+	if p := s.Venue.Desk.Profile; !p.CanAnswer() {
+		return nil, nil, fmt.Errorf("a %s can only be told: what it holds can't be read", p.Name)
+	}
 	if err := s.Desk.Identify(ctx); err != nil {
 		return nil, nil, err
 	}

@@ -26,7 +26,7 @@ func (s *session) recall(ctx context.Context, targets []recall.Target, warnings 
 	done := recalled{warnings: warnings, left: left, dryRun: s.Rehearse}
 	done.plan, done.err = s.Prepare(ctx, targets)
 	done.refused = done.plan != nil && done.err != nil
-	if done.err == nil && !s.app.json {
+	if done.plan != nil && !s.app.json {
 		s.progress.end()
 		s.app.sayPlan(done)
 	}
@@ -45,8 +45,6 @@ func (a *app) sayRecalled(done recalled) error {
 		a.printJSON(recalledJSON(done))
 	case done.result != nil:
 		a.sayResult(done)
-	case done.refused:
-		a.sayMoves(done.plan)
 	}
 	err := done.outcome()
 	if done.err != nil && a.json && done.plan != nil { // the object has the error already

@@ -13,7 +13,9 @@ import (
 type row struct {
 	label, from, to, step string
 	// wide rows are not lined up in the columns of from and to.
-	wide  bool
+	wide bool
+	// again rows are of settings that the desk is believed to hold, and is only sent again.
+	again bool
 	notes []string
 }
 
@@ -49,8 +51,10 @@ func (m rowMaker) rows(changes []scenes.Change) []row {
 			if len(names) == 0 {
 				continue
 			}
+			r.again = true
 			for _, n := range names {
 				done[n] = true
+				r.again = r.again && byName[n].Again
 			}
 			rows = append(rows, r)
 			break
@@ -72,7 +76,7 @@ func (m rowMaker) say(spec profiles.Spec, v profiles.Value) string {
 // plain is the row of one setting by itself.
 func (m rowMaker) plain(c scenes.Change) row {
 	r := valueRow(m.label(c.Spec, c.Parameter.Name), c.Spec, c.From, c.To, m.unset)
-	r.notes = notesOf(c)
+	r.again, r.notes = c.Again, notesOf(c)
 	return r
 }
 

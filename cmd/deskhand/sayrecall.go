@@ -11,18 +11,17 @@ import (
 	"deskhand/scenes/tone"
 )
 
-// sayPlan prints what a recall found and what it will do.
+// sayPlan prints what a recall found and what it will do, or what it would have done and
+// must not.
 func (a *app) sayPlan(done recalled) {
 	plan := done.plan
 	a.sayMoves(plan)
 	a.sayWarnings(done.warnings)
 	a.sayLeft(done.left)
-	differ := 0
 	for _, part := range plan.Parts {
 		if len(part.Changes) == 0 {
 			continue
 		}
-		differ += len(part.Changes)
 		fmt.Fprintln(a.out, a.paint.head(headOf(part)))
 		maker := a.makerFor(plan.Venue, part.Place, part.Before)
 		fmt.Fprint(a.out, table(maker.rows(part.Changes), a.paint))
@@ -34,17 +33,34 @@ func (a *app) sayPlan(done recalled) {
 	for _, c := range plan.Safe() {
 		fmt.Fprintf(a.out, "left alone, being safe here: %s, %s on the desk and %s in %s\n", c.Parameter, c.Spec.Say(c.From), c.Spec.Say(c.To), c.Origin)
 	}
-	if differ == 0 {
+	switch {
+	case !plan.Nothing():
+		fmt.Fprintln(a.out, sayHowMany(plan))
+	case !done.refused:
 		fmt.Fprintln(a.out, "nothing differs: the desk holds this already, and nothing was sent")
 		return
 	}
-	fmt.Fprintln(a.out, settingsDiffer(differ))
 	if hand := handwork(plan.Changes()); len(hand) > 0 && done.dryRun {
 		a.sayHandwork("by hand, while it is muted:", hand)
 	}
-	if done.dryRun {
+	switch {
+	case done.refused:
+		fmt.Fprintln(a.out, "nothing was sent")
+	case done.dryRun:
 		fmt.Fprintln(a.out, "nothing was sent (--dry-run)")
 	}
+}
+
+// sayHowMany counts what differs, and apart from that what is only sent again.
+func sayHowMany(plan *recall.Plan) string {
+	differ, again := len(plan.Differing()), len(plan.Again())
+	switch {
+	case again == 0:
+		return settingsDiffer(differ)
+	case differ == 0:
+		return fmt.Sprintf("nothing differs as far as is known, %d sent again", again)
+	}
+	return fmt.Sprintf("%s, %d sent again", settingsDiffer(differ), again)
 }
 
 func settingsDiffer(n int) string {
@@ -117,7 +133,7 @@ func fromSilence(rise tone.Rise) string {
 
 // sayMoves tells the hand moves since the last recall.
 func (a *app) sayMoves(plan *recall.Plan) {
-	if plan == nil || len(plan.Moves) == 0 || a.json {
+	if len(plan.Moves) == 0 {
 		return
 	}
 	fmt.Fprintln(a.out, a.paint.warn("moved by hand since the last recall:"))
@@ -174,6 +190,9 @@ func (a *app) sayResult(done recalled) {
 	for _, m := range result.Moved {
 		fmt.Fprintf(a.out, "moved by hand meanwhile, and left so: %s, %s instead of %s\n", m.Parameter, sayValue(v, m.Parameter, m.Found), sayValue(v, m.Parameter, m.Wanted))
 	}
+	for _, s := range result.PutBack {
+		fmt.Fprintf(a.out, "moved by hand just as it went along with another setting, and given back: %s, %s\n", s.Parameter, sayValue(v, s.Parameter, s.Value))
+	}
 	if result.Complete() && done.err == nil {
 		fmt.Fprintf(a.out, "%s in %.1f s%s\n", a.paint.good("all confirmed"), result.Took.Seconds(), sayStates(done.plan))
 		return
@@ -181,7 +200,6 @@ func (a *app) sayResult(done recalled) {
 	a.sayUnproved(v, result)
 }
 
-// sayUnproved says what could not be proved, and how to get on or back.
 // sayBlind says what a desk that can only be told was told.
 func (a *app) sayBlind(v *scenes.Venue, result *recall.Result) {
 	fmt.Fprintf(a.out, "%s: a %s can't be read, so everything was sent twice; have a look at the desk\n", a.paint.warn("not confirmed"), v.Desk.Profile.Name)
@@ -192,6 +210,7 @@ func (a *app) sayBlind(v *scenes.Venue, result *recall.Result) {
 	}
 }
 
+// sayUnproved says what could not be proved, and how to get on or back.
 func (a *app) sayUnproved(v *scenes.Venue, result *recall.Result) {
 	for _, c := range result.NotDone {
 		fmt.Fprintf(a.out, "not done by hand: %s\n", instruction(c))

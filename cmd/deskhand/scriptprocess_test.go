@@ -127,13 +127,12 @@ func says(ts *testscript.TestScript, neg bool, args []string) {
 func ends(ts *testscript.TestScript, neg bool, args []string) {
 	p := processOf(ts, args, max(len(args), 2))
 	code := args[len(args)-1]
-	switch {
-	case len(args) == 3 && args[1] == "INT":
-		ts.Check(p.command.Process.Signal(syscall.SIGINT))
-	case len(args) == 3 && args[1] == "TERM":
-		ts.Check(p.command.Process.Signal(syscall.SIGTERM))
-	case len(args) != 2:
-		ts.Fatalf("usage: ends NAME [INT|TERM] CODE")
+	if len(args) > 2 {
+		signal, ok := map[string]syscall.Signal{"INT": syscall.SIGINT, "TERM": syscall.SIGTERM, "HUP": syscall.SIGHUP}[args[1]]
+		if !ok || len(args) > 3 {
+			ts.Fatalf("usage: ends NAME [INT|TERM|HUP] CODE")
+		}
+		ts.Check(p.command.Process.Signal(signal))
 	}
 	late := time.AfterFunc(scriptPatience, func() { _ = p.command.Process.Kill() })
 	defer late.Stop()

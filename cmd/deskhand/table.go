@@ -12,12 +12,15 @@ const (
 )
 
 // table lines rows up: label, both values with their signs hanging to the left of the
-// figures, and the step.
+// figures, and the step. What is only sent again has one value.
 func table(rows []row, p paint) string {
-	label, from, to := labelWidth, 0, toWidth
+	label, from, to, again := labelWidth, 0, toWidth, 0
 	for _, r := range rows {
 		label = max(label, utf8.RuneCountInString(r.label))
-		if !r.wide {
+		switch {
+		case r.again:
+			again = max(again, utf8.RuneCountInString(hanging(r.to)))
+		case !r.wide:
 			from = max(from, utf8.RuneCountInString(hanging(r.from)))
 			to = max(to, utf8.RuneCountInString(r.to))
 		}
@@ -25,9 +28,12 @@ func table(rows []row, p paint) string {
 	var b strings.Builder
 	for _, r := range rows {
 		line := "  " + pad(r.label, label) + " "
-		if r.wide {
+		switch {
+		case r.again:
+			line += pad(hanging(r.to), again) + "   sent again"
+		case r.wide:
 			line += hanging(r.from) + "  ->  " + r.to
-		} else {
+		default:
 			line += pad(hanging(r.from), from) + " -> " + pad(r.to, to) + "   " + r.step
 		}
 		b.WriteString(strings.TrimRight(line, " ") + "\n")

@@ -46,6 +46,11 @@ func (p *placing) placeArguments(missing []string) (slot, slots int, err error) 
 	if err != nil {
 		return 0, 0, err
 	}
+	if p.arguments == nil {
+		if err := p.sayable(items); err != nil {
+			return 0, 0, err
+		}
+	}
 	for j, r := range roles {
 		if r.what == valueArgument {
 			slots++
@@ -74,6 +79,27 @@ func (p *placing) placeArguments(missing []string) (slot, slots int, err error) 
 	return slot, slots, nil
 }
 
+// sayable sees to it that a profile can say what always stands beside a value, and that
+// a flat number was seen of the last there is, which may be elsewhere.
+func (p *placing) sayable(items []argument) error {
+	for j, it := range items {
+		if it.what == constantArgument && !canHold(it.constant) {
+			return fmt.Errorf("argument %d is %s, which no profile can say", j+1, sayArgument(it.constant))
+		}
+		for _, c := range counters {
+			if _, seen := p.along(c)[p.sizes[c]]; it.strides[c] > 0 && p.sizes[c] > 0 && !seen {
+				return wanted{c, p.sizes[c]}
+			}
+		}
+	}
+	return nil
+}
+
+// sayArgument says an argument as people read it.
+func sayArgument(argument any) string {
+	return strings.TrimPrefix(osc.Message{Address: "/", Arguments: []any{argument}}.String(), "/ ")
+}
+
 // lay gives the role of each argument of a message, and where its values begin.
 func (p *placing) lay(items []argument, missing []string, n int) (roles []argument, first int, err error) {
 	var before, after []argument
@@ -96,13 +122,14 @@ func (p *placing) lay(items []argument, missing []string, n int) (roles []argume
 	}
 	values := n - len(before) - len(after)
 	if values < 1 {
-		return nil, 0, fmt.Errorf("its messages have %s, fewer than those of other controls of this desk", say(n, "argument"))
+		return nil, 0, fmt.Errorf("its messages have %s, fewer than those of other controls of this desk", howMany(n, "argument"))
 	}
 	roles = append(before, make([]argument, values)...)
 	return append(roles, after...), len(before), nil
 }
 
-func say(n int, what string) string {
+// howMany says a number of things: "1 value", "2 values".
+func howMany(n int, what string) string {
 	if n == 1 {
 		return "1 " + what
 	}
@@ -288,7 +315,7 @@ func (p *placing) role(j int, open []string) (argument, error) {
 	return argument{}, fmt.Errorf("what argument %d says of the place can't be made out (%v)", j+1, base.stream.arguments[j])
 }
 
-// toml gives the arguments as [tell] has them.
+// argumentsTOML gives the arguments as [tell] has them.
 func argumentsTOML(items []argument) string {
 	var texts []string
 	for _, it := range items {

@@ -173,7 +173,9 @@ func learnCounting(counter string, words map[int]string, count int) (counting, e
 			c[k].upto, c[k].digits = n, max(c[k].digits, s.digits)
 			continue
 		}
-		c = append(c, s)
+		if c = append(c, s); len(c) > maxStretches {
+			return nil, fmt.Errorf("the desk counts its %s in more than %d ways: write [numbers] by hand", plurals[counter], maxStretches)
+		}
 	}
 	if err := c.join(counter); err != nil {
 		return nil, err
@@ -214,16 +216,20 @@ func (c counting) join(counter string) error {
 	return nil
 }
 
+// maxStretches bounds the ways in which a desk counts one thing.
+const maxStretches = 32
+
 // maxNamed bounds the numbers that a desk has words for.
 const maxNamed = 32
 
 // learnWords takes words that are no numbers: each must be seen, but for single letters
 // in their order.
 func learnWords(counter string, words map[int]string, count int) (counting, error) {
-	if count > maxNamed {
-		return nil, fmt.Errorf("%s %d is %q, which is no number, and there are %d of them: write [numbers] by hand", counter, 1, words[1], count)
-	}
 	numbers := slices.Sorted(maps.Keys(words))
+	if count > maxNamed {
+		n := numbers[0]
+		return nil, fmt.Errorf("%s %d is %q, which is no number, and there are %d of them: write [numbers] by hand", counter, n, words[n], count)
+	}
 	inOrder := count <= 26
 	for _, n := range numbers {
 		w := words[n]

@@ -27,7 +27,7 @@ type curve struct {
 const maxPoints = 16
 
 // fit finds the plainest curve that meets every readout. They are sorted, and the first
-// and last are at the ends; steps is 0 where it is not known.
+// and last are at the ends of so many steps.
 func fit(r []readout, steps int) (curve, error) {
 	if math.IsInf(r[0].value, -1) {
 		if c, err := fitShape(aboveSilence(r, steps)); err == nil {
@@ -262,6 +262,9 @@ func grid(values []float64, slack float64) (steps int, ok bool) {
 	finest := math.Inf(1)
 	for i := 1; i < len(values); i++ {
 		finest = min(finest, values[i]-values[i-1])
+	}
+	if !(finest > 0) {
+		return 0, false
 	}
 	for part := 1.0; part <= 16; part++ {
 		n := 0.0

@@ -35,6 +35,10 @@ func (f *Findings) changes() []change {
 // byte. What is there with another value is replaced where it stands on one line of its
 // own. The error, a [source.Fault], says what to write by hand.
 func (f *Findings) Into(file string, text []byte) ([]byte, error) {
+	text, err := f.withCounts(file, text)
+	if err != nil {
+		return nil, err
+	}
 	for _, c := range f.changes() {
 		next, err := c.into(file, text)
 		if err != nil {
@@ -43,6 +47,24 @@ func (f *Findings) Into(file string, text []byte) ([]byte, error) {
 		text = next
 	}
 	return text, nil
+}
+
+// withCounts puts how many there are into the head of a profile.
+func (f *Findings) withCounts(file string, text []byte) ([]byte, error) {
+	var edits []source.Edit
+	for _, c := range counters {
+		if n := f.Counts[c]; n > 0 {
+			edits = append(edits, source.Edit{Path: []string{plurals[c]}, Value: n})
+		}
+	}
+	if len(edits) == 0 {
+		return text, nil
+	}
+	head, err := source.Parse(file, text)
+	if err != nil {
+		return nil, err
+	}
+	return head.Apply(edits...)
 }
 
 // into makes one change, in the first of the places where it changes nothing else.

@@ -1,6 +1,7 @@
 package trace_test
 
 import (
+	"fmt"
 	"strings"
 	"testing"
 
@@ -80,5 +81,24 @@ func TestAnEntryThatCantBePutSafelyIsForTheUserToWrite(t *testing.T) {
 		if err == nil || !strings.HasPrefix(err.Error(), "x.toml: there is no place where fader can be put without a risk; write it into [channel] by hand: fader = {") {
 			t.Errorf("%v", err)
 		}
+	}
+}
+
+// What the trace says of a desk's size goes into a profile that does not say it.
+func TestHowManyThereAreGoesIntoAProfileThatDoesNotSayIt(t *testing.T) {
+	s := &script{t: t}
+	s.mark("desk: channels 8, mixes 3")
+	s.mark("moved: channel.1.mute on, off, on")
+	s.say("/a/1", int32(0))
+	s.say("/a/1", int32(1))
+	s.atTwoMore("mute", func(n int) { s.say(fmt.Sprintf("/a/%d", n), int32(1)) })
+	const head = "name = \"x\"   # ours\nmixes = 2\n\n[link]\nport = 9\n\n[ask]\nnever = true\n"
+	text, err := s.learn(head).Into("x.toml", []byte(head))
+	if err != nil {
+		t.Fatal(err)
+	}
+	p, err := profiles.Load("x.toml", text)
+	if err != nil || p.Channels != 8 || p.Mixes != 2 {
+		t.Errorf("%v\n%s", err, text)
 	}
 }

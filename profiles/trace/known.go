@@ -23,6 +23,8 @@ type Known struct {
 	arguments []argument
 	// answer is the address of what the desk reports around a control's own, {at}.
 	answer string
+	// answerAt and answerArguments say that [answer] says it, and not [tell] alone.
+	answerAt, answerArguments bool
 	// values are what is said of all of a kind.
 	values map[string]map[string]any
 	// asks and answers say that the profile says how values are asked for, and from which
@@ -146,16 +148,17 @@ func textsOf(v any) []string {
 // messages takes what [tell], [ask] and [answer] say.
 func (k *Known) messages(root map[string]any) {
 	tell, ask, answer := tableOf(root, "tell"), tableOf(root, "ask"), tableOf(root, "answer")
-	if at, ok := tell["at"].(string); ok {
+	if at, ok := tell["at"].(string); ok && !k.answerAt {
 		k.answer, k.answers = at, true
 	}
 	if at, ok := answer["at"].(string); ok {
-		k.answer, k.answers = at, true
+		k.answer, k.answers, k.answerAt = at, true, true
 	}
-	for _, t := range []map[string]any{tell, answer} {
-		if list, ok := t["arguments"]; ok {
-			k.arguments = readArguments(list)
-		}
+	if list, ok := tell["arguments"]; ok && !k.answerArguments {
+		k.arguments = readArguments(list)
+	}
+	if list, ok := answer["arguments"]; ok {
+		k.arguments, k.answerArguments = readArguments(list), true
 	}
 	k.asks = k.asks || len(ask) > 0
 }

@@ -9,8 +9,6 @@ import (
 	"strings"
 
 	"deskhand/profiles"
-
-	"github.com/BurntSushi/toml"
 )
 
 // Entry is what was worked out of one control: a line of a profile.
@@ -65,8 +63,9 @@ type Findings struct {
 	Lines     []Line
 	Questions []Question
 	Troubles  []Trouble
-	// Sizes are how many channels, mixes, bands and groups there are, as far as known.
-	Sizes map[string]int
+	// Counts are how many channels, and mixes, bands and groups of the entries, there are by
+	// the recording, where the profile does not say it.
+	Counts map[string]int
 }
 
 // learner is what has been worked out of a recording so far.
@@ -84,12 +83,12 @@ func Learn(r *Recording, known *Known) (*Findings, error) {
 		return nil, err
 	}
 	l := &learner{Known: known.clone(), session: s}
+	f := &Findings{Counts: make(map[string]int)}
 	for c, n := range s.counts {
-		if l.sizes[c] == 0 {
+		if n > 0 && l.sizes[c] == 0 {
 			l.sizes[c] = n
 		}
 	}
-	f := &Findings{Sizes: l.sizes}
 	for _, moves := range s.controls() {
 		first := moves[0].parameter
 		entry, err := l.control(moves)
@@ -109,7 +108,19 @@ func Learn(r *Recording, known *Known) (*Findings, error) {
 	}
 	f.Lines = l.lines(known)
 	f.lookAtSlots()
+	for c, n := range l.sizes {
+		if known.sizes[c] == 0 && (c == "channel" || slices.ContainsFunc(f.Entries, func(e Entry) bool { return e.isOneOf(c) })) {
+			f.Counts[c] = n
+		}
+	}
 	return f, nil
+}
+
+// isOneOf reports whether an entry is about one, or all, of what a counter counts.
+func (e Entry) isOneOf(counter string) bool {
+	words := strings.Split(e.Name, ".")
+	_, numbers := profiles.Family(e.Name)
+	return e.Part.String() == counter || slices.Contains(words[1:], counter) || numbers[counter] > 0
 }
 
 // AtNumber is the same control at another number of a counter, such as "band".
@@ -184,8 +195,11 @@ func (l *learner) control(moves []*move) (Entry, error) {
 		return Entry{}, err
 	}
 	trial := &learner{Known: l.Known.clone(), session: l.session}
-	if first.sets != "" {
-		if err := trial.learnAnswer(seen[0].address, first.sets); err != nil {
+	for _, s := range seen {
+		if s.sets == "" {
+			continue
+		}
+		if err := trial.learnAnswer(s.address, s.sets); err != nil {
 			return Entry{}, err
 		}
 	}
@@ -236,110 +250,16 @@ func (p *placing) number(first *move) (name string) {
 		}
 		p.counters = append(p.counters, c)
 		varies := slices.ContainsFunc(p.seen, func(s sighting) bool { return s.numbers[c] != n })
-		// A channel or mix that was moved alone must be moved elsewhere, too.
-		if varies || c == first.parameter.Place.Part.String() {
+		switch {
+		case varies:
 			p.varied = append(p.varied, c)
-		} else {
+		case c != first.parameter.Place.Part.String():
 			fixed[c] = n
+		case p.sizes[c] != 1: // a channel or mix that was moved alone must be moved elsewhere, too
+			p.varied = append(p.varied, c)
 		}
 	}
 	return numbered(family, fixed)
-}
-
-// kindOf is what [values] calls the kind of a parameter.
-func kindOf(spec profiles.Spec) string {
-	switch spec.Kind {
-	case profiles.Toggle:
-		return "switch"
-	case profiles.Choice:
-		return "choice"
-	}
-	return "number"
-}
-
-// usual is what the format takes for granted.
-var usual = map[string]map[string]string{
-	"number": {"as": `"float"`, "decimals": "1", "write": `"{}"`},
-	"switch": {"as": `"int"`},
-	"choice": {"as": `"int"`},
-}
-
-// fields puts the entry together, without what the format or [values] says already.
-func (l *learner) fields(spec profiles.Spec, at place, v valued) []Field {
-	fields := []Field{{"at", tomlText(at.pattern)}}
-	if at.slots > 1 {
-		fields = append(fields, Field{"slot", strconv.Itoa(at.slot)})
-	}
-	fields = append(fields, v.curve...)
-	kind := kindOf(spec)
-	for _, key := range []string{"as", "wire", "silent", "write", "decimals", "words"} {
-		want, needed := v.form[key]
-		if !needed {
-			want, needed = usualFor(key, v.form["as"], l.values[kind], v.curve)
-		}
-		said, isSaid := l.values[kind][key]
-		switch {
-		case !needed || isSaid && sameTOML(want, said):
-		case !isSaid && want == usual[kind][key]:
-		default:
-			fields = append(fields, Field{key, want})
-		}
-	}
-	return fields
-}
-
-// usualFor gives the usual value of a key where [values] says another that must not
-// count for this entry.
-func usualFor(key, as string, says map[string]any, curve []Field) (string, bool) {
-	if _, said := says[key]; !said {
-		return "", false
-	}
-	switch {
-	case key == "wire" && as == `"switch"`, key == "wire" && (as == `"float"` || as == `"double"`):
-		return "[0, 1]", true
-	case key == "wire" && (as == `"int"` || as == `"long"`):
-		return "[0, " + strconv.Itoa(stepsOf(curve)-1) + "]", true
-	}
-	return "", false
-}
-
-// stepsOf is the number of steps of a curve in the words of a profile.
-func stepsOf(curve []Field) int {
-	for _, f := range curve {
-		switch f.Key {
-		case "steps":
-			n, _ := strconv.Atoi(f.TOML)
-			return n
-		case "choice":
-			var v struct{ X []string }
-			_ = toml.Unmarshal([]byte("X = "+f.TOML), &v) // we wrote it
-			return len(v.X)
-		}
-	}
-	return 2
-}
-
-// sameTOML reports whether a value as we write it is one that was decoded.
-func sameTOML(text string, decoded any) bool {
-	var v struct{ X any }
-	return toml.Unmarshal([]byte("X = "+text), &v) == nil && canonical(v.X) == canonical(decoded)
-}
-
-// canonical writes a decoded value such that 1 and 1.0 are the same.
-func canonical(v any) string {
-	switch v := v.(type) {
-	case int64:
-		return strconv.FormatFloat(float64(v), 'g', -1, 64)
-	case float64:
-		return strconv.FormatFloat(v, 'g', -1, 64)
-	case []any:
-		var list []string
-		for _, x := range v {
-			list = append(list, canonical(x))
-		}
-		return "[" + strings.Join(list, ",") + "]"
-	}
-	return fmt.Sprintf("%q", fmt.Sprint(v))
 }
 
 // lines gives what was worked out beside the entries.

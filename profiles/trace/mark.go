@@ -49,6 +49,9 @@ const (
 	Desk
 )
 
+// String is the word that a mark of this kind begins with.
+func (k Kind) String() string { return kindNames[k] }
+
 var kindNames = []string{"note", "quiet", "moved", "shows", "steps", "sets", "desk"}
 
 // Mark is a line about what was done while the packets came.
@@ -105,7 +108,7 @@ func (m Mark) String() string {
 	default:
 		rest = oneLine(m.Text)
 	}
-	return kindNames[m.Kind] + ": " + rest
+	return m.Kind.String() + ": " + rest
 }
 
 // oneLine leaves nothing in a text that ends a line or moves a terminal.

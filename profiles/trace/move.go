@@ -20,6 +20,8 @@ type move struct {
 	steps   int
 	sets    string
 	items   []item
+	// unread is how many packets and messages came that nothing can be read of.
+	unread int
 }
 
 // item is a message, or what the desk showed after it.
@@ -31,8 +33,11 @@ type item struct {
 // session is a recording, sorted by what was moved.
 type session struct {
 	quiet  move
-	moves  []*move // in order; each control once
+	moves  []*move // in order
+	by     map[profiles.Parameter]*move
 	counts map[string]int
+	// noisy are the keys of the streams that vary while nobody touches the desk.
+	noisy map[uint64]bool
 }
 
 // maxHeard bounds the messages of one move.
@@ -41,7 +46,7 @@ const maxHeard = 20_000
 // sorted puts a recording's messages to what was moved when they came. What came
 // before any mark came by itself.
 func (r *Recording) sorted() (*session, error) {
-	s := &session{counts: make(map[string]int)}
+	s := &session{by: make(map[profiles.Parameter]*move), counts: make(map[string]int), noisy: make(map[uint64]bool)}
 	at := &s.quiet
 	for _, e := range r.Events {
 		if e.Packet == nil {
@@ -50,15 +55,24 @@ func (r *Recording) sorted() (*session, error) {
 		}
 		messages, err := osc.Decode(e.Packet)
 		if err != nil {
-			continue // it says nothing of any control
+			at.unread++
+			continue
 		}
 		for _, m := range messages {
-			if !m.Untyped && len(m.Arguments) > 0 {
+			switch {
+			case m.Untyped:
+				at.unread++
+			case len(m.Arguments) > 0:
 				at.items = append(at.items, item{message: m})
 			}
 		}
 		if len(at.items) > maxHeard {
 			return nil, fmt.Errorf("more than %d messages came while %s: is the desk telling its meters? record it without them", maxHeard, at.say())
+		}
+	}
+	for _, q := range s.quiet.streams() {
+		if q.distinct() > 1 {
+			s.noisy[q.key] = true
 		}
 	}
 	return s, nil
@@ -77,22 +91,12 @@ func (s *session) mark(at *move, m Mark) *move {
 	case Quiet:
 		return &s.quiet
 	case Moved:
-		i := slices.IndexFunc(s.moves, func(other *move) bool { return other.parameter == m.Parameter })
-		if i < 0 {
-			i = len(s.moves)
-			_, numbers := profiles.Family(m.Parameter.Name)
-			made := &move{parameter: m.Parameter, numbers: maps.Clone(numbers)}
-			if made.numbers == nil {
-				made.numbers = make(map[string]int)
-			}
-			if n := m.Parameter.Place.Number; n > 0 {
-				made.numbers[m.Parameter.Place.Part.String()] = n
-			}
-			s.moves = append(s.moves, made)
+		if at = s.by[m.Parameter]; at == nil {
+			at = newMove(m.Parameter)
+			s.by[m.Parameter], s.moves = at, append(s.moves, at)
 		}
-		at = s.moves[i]
 		if m.Sweep || len(m.Words) > 0 { // done again: only the last time counts
-			at.items, at.sweep, at.words = nil, m.Sweep, m.Words
+			at.items, at.sweep, at.words, at.steps = nil, m.Sweep, m.Words, 0
 		}
 	case Shows:
 		at.items = append(at.items, item{shows: m.Text})
@@ -104,6 +108,17 @@ func (s *session) mark(at *move, m Mark) *move {
 		maps.Copy(s.counts, m.Counts)
 	}
 	return at
+}
+
+func newMove(q profiles.Parameter) *move {
+	_, numbers := profiles.Family(q.Name)
+	if numbers == nil {
+		numbers = make(map[string]int)
+	}
+	if n := q.Place.Number; n > 0 {
+		numbers[q.Place.Part.String()] = n
+	}
+	return &move{parameter: q, numbers: numbers}
 }
 
 // stream is one argument of the messages at one address, while all others stay.
@@ -120,8 +135,10 @@ type stream struct {
 
 const (
 	maxStreams = 200_000
-	// maxArguments is the most that a message about one control has.
+	// maxArguments is the most that a message about one control has, and maxAddress the
+	// longest address, in bytes.
 	maxArguments = 80
+	maxAddress   = 500
 )
 
 var seed = maphash.MakeSeed()
@@ -131,23 +148,27 @@ func (m *move) streams() []*stream {
 	var found []*stream
 	by := make(map[uint64]*stream)
 	for i, it := range m.items {
-		if it.shows != "" || len(it.message.Arguments) > maxArguments || slices.ContainsFunc(it.message.Arguments, isList) {
+		if it.shows != "" || !mayBeOfAControl(it.message) {
 			continue
 		}
+		keys := keysOf(it.message)
 		for j, value := range it.message.Arguments {
 			if !canHold(value) || len(found) >= maxStreams {
 				continue
 			}
-			key := keyOf(it.message, j)
-			s := by[key]
+			s := by[keys[j]]
 			if s == nil {
-				s = &stream{key: key, address: it.message.Address, index: j, arguments: it.message.Arguments}
-				by[key], found = s, append(found, s)
+				s = &stream{key: keys[j], address: it.message.Address, index: j, arguments: it.message.Arguments}
+				by[keys[j]], found = s, append(found, s)
 			}
 			s.values, s.at = append(s.values, value), append(s.at, i)
 		}
 	}
 	return found
+}
+
+func mayBeOfAControl(m osc.Heard) bool {
+	return len(m.Address) <= maxAddress && len(m.Arguments) <= maxArguments && !slices.ContainsFunc(m.Arguments, isList)
 }
 
 // isList reports whether an argument is bytes or an array, beside which no control's
@@ -169,15 +190,28 @@ func canHold(argument any) bool {
 	return false
 }
 
-// keyOf is the same for two messages that differ in one argument only.
-func keyOf(m osc.Heard, but int) uint64 {
-	key := fmt.Appendf(nil, "%q %d %d", m.Address, but, len(m.Arguments))
-	for i, a := range m.Arguments {
-		if i != but {
-			key = fmt.Appendf(key, " %T %#v", a, a)
-		}
+// keysOf gives a key for each argument of a message, which is the same for two messages
+// that differ in that argument only.
+func keysOf(m osc.Heard) []uint64 {
+	type part struct {
+		at    int
+		value any
 	}
-	return maphash.Bytes(seed, key)
+	hashes, all := make([]uint64, len(m.Arguments)), uint64(0)
+	for j, a := range m.Arguments {
+		hashes[j] = maphash.Comparable(seed, part{j, a})
+		all += hashes[j]
+	}
+	type rest struct {
+		address  string
+		at, many int
+		others   uint64
+	}
+	keys := make([]uint64, len(hashes))
+	for j, h := range hashes {
+		keys[j] = maphash.Comparable(seed, rest{m.Address, j, len(hashes), all - h})
+	}
+	return keys
 }
 
 // changes lists the values without those that only repeat the one before.

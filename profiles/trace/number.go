@@ -31,7 +31,7 @@ func inUnit(s sighting, w wire, silence float64) (valued, error) {
 		w.slack += 1e-6 * (values[n-1] - values[0]) / float64(n)
 	}
 	if len(values) < 3 {
-		return v, fmt.Errorf("%s came: move it from end to end", say(len(values), "value"))
+		return v, fmt.Errorf("%s came: move it from end to end", howMany(len(values), "value"))
 	}
 	c, steps, err := w.curveOf(values, hasSilence, s.steps)
 	if err != nil {
@@ -70,7 +70,8 @@ func saySteps(steps, seen, told int) string {
 }
 
 // curveOf finds the curve through values that are sorted and in the unit. If all steps
-// were seen, their order gives the curve; if not, only equal distances do.
+// were seen, their order gives the curve; if not, only equal distances do. Where both
+// could be, it is for the user to say how many steps there are.
 func (w wire) curveOf(values []float64, silence bool, told int) (curve, int, error) {
 	slacks := []float64{w.slack}
 	if w.as == "int" || w.as == "long" {
@@ -88,8 +89,12 @@ func (w wire) curveOf(values []float64, silence bool, told int) (curve, int, err
 		if complete && c.kind != "points" {
 			return c, whole, nil
 		}
-		if even, steps, ok := w.spaced(values, silence, slack, told); ok && (!complete || 2*len(values) >= steps) {
+		even, steps, ok := w.spaced(values, silence, slack, told)
+		switch {
+		case ok && !complete:
 			return even, steps, nil
+		case ok && told == 0 && !c.plainly(len(values), steps):
+			return curve{}, 0, missingAnswer{Steps, fmt.Sprintf("how many steps has it? %d were seen, and as they are spaced it may have %d", whole, steps)}
 		}
 		if complete {
 			return c, whole, nil
@@ -99,6 +104,13 @@ func (w wire) curveOf(values []float64, silence bool, told int) (curve, int, err
 		return curve{}, 0, fmt.Errorf("%d of its %d steps were seen: move it more slowly, through each step", whole, told)
 	}
 	return curve{}, 0, fmt.Errorf("the %d values that came lie on no curve: move it more slowly, through each step", len(values))
+}
+
+// plainly reports whether a bent curve through all values that were seen needs no asking,
+// though they lie on a grid of so many even steps, too: a quick move along that grid
+// leaves out so many steps only here and there, which takes many points.
+func (c curve) plainly(seen, even int) bool {
+	return 2*seen < even && 3*len(c.points) <= seen
 }
 
 // asSteps takes sorted values for all steps of a control.
@@ -184,6 +196,9 @@ func alongTravel(s sighting, w wire, list []answer) (valued, error) {
 	if err != nil {
 		return v, err
 	}
+	if (c.kind == "power" || c.kind == "points") && len(r) < min(4, steps) { // any three lie on one
+		return v, missingAnswer{Shows, "what does the desk show at a quarter and at three quarters of the way, and wherever its scale changes?"}
+	}
 	v.curve = append(c.fields(steps, nearly), Field{"steps", strconv.Itoa(steps)})
 	v.notes = append(v.notes, saySteps(steps, seen, s.steps))
 	if c.kind == "points" {
@@ -194,7 +209,7 @@ func alongTravel(s sighting, w wire, list []answer) (valued, error) {
 		usual = float64(steps - 1)
 	}
 	if low != 0 || high != usual {
-		v.form["wire"] = "[" + tomlNumber(short(low, w.as), w.as) + ", " + tomlNumber(short(high, w.as), w.as) + "]"
+		v.form["wire"] = wireBetween(low, high, w.as)
 	}
 	return v, nil
 }

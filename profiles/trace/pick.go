@@ -16,30 +16,18 @@ type sighting struct {
 	own string
 }
 
-// noisy are the streams that vary while nobody touches the desk.
-func (s *session) noisy() map[uint64]bool {
-	noisy := make(map[uint64]bool)
-	for _, q := range s.quiet.streams() {
-		if q.distinct() > 1 {
-			noisy[q.key] = true
-		}
-	}
-	return noisy
-}
-
 // pick finds, of all that was heard while a control was moved, the stream that is the
 // control itself, at the first place and at the others.
 func (s *session) pick(first *move, others []*move) ([]sighting, error) {
-	noisy := s.noisy()
 	elsewhere := make(map[uint64]bool)
 	all := make(map[*move][]*stream)
 	for _, m := range others {
-		all[m] = slices.DeleteFunc(m.streams(), func(q *stream) bool { return noisy[q.key] })
+		all[m] = slices.DeleteFunc(m.streams(), func(q *stream) bool { return s.noisy[q.key] })
 		for _, q := range all[m] {
 			elsewhere[q.key] = true
 		}
 	}
-	base, err := pickFirst(first, noisy, elsewhere)
+	base, err := pickFirst(first, s.noisy, elsewhere)
 	if err != nil {
 		return nil, err
 	}
@@ -80,6 +68,8 @@ func pickFirst(m *move, noisy, elsewhere map[uint64]bool) (*stream, error) {
 		}
 	}
 	switch {
+	case best == nil && m.unread > 0:
+		return nil, fmt.Errorf("%s that came while it was moved can't be read: no OSC, or arguments without types", howMany(m.unread, "message"))
 	case best == nil:
 		return nil, errors.New("no message with a value that changes was heard while it was moved: move it again, and see that the desk tells its changes")
 	case wanted > 0 && bestRank[0] == 0:

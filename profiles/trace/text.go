@@ -21,7 +21,7 @@ const head = "# deskhand trace"
 const (
 	// MaxEvents bounds how many packets and marks there are.
 	MaxEvents = 200_000
-	// maxBytes bounds the packets in all.
+	// maxBytes bounds the packets and the marks in all.
 	maxBytes = 64 << 20
 	maxLine  = 2*osc.MaxPacket + 1<<17
 	// maxFaults is how many faults are told at most.
@@ -41,7 +41,7 @@ func Read(file string, from io.Reader) (*Recording, error) {
 	fault := func(line int, format string, args ...any) {
 		faults = append(faults, &source.Fault{File: file, Line: line, What: fmt.Sprintf(format, args...)})
 	}
-	n := 0
+	n, moved := 0, false
 	for lines.Scan() && len(faults) < maxFaults {
 		n++
 		line := strings.TrimSpace(lines.Text())
@@ -56,7 +56,17 @@ func Read(file string, from io.Reader) (*Recording, error) {
 			continue
 		}
 		e, err := parseEvent(line, r.last())
-		bytes += len(e.Packet)
+		if bytes += len(e.Packet); e.Packet == nil {
+			bytes += len(line)
+		}
+		switch e.Mark.Kind {
+		case Moved, Quiet:
+			moved = e.Mark.Kind == Moved
+		case Shows, Steps, Sets:
+			if err == nil && !moved {
+				err = fmt.Errorf("%s: no control was moved before it: write \"# moved: ...\" above", e.Mark.Kind)
+			}
+		}
 		switch {
 		case err != nil:
 			fault(n, "%s", err)

@@ -1,6 +1,7 @@
 package trace_test
 
 import (
+	"io"
 	"strings"
 	"testing"
 
@@ -23,6 +24,7 @@ func TestATraceThatCantBeReadSaysWhereAndWhatToDo(t *testing.T) {
 		{head + "# moved: channel.1.mute on,,off", `x.trace:2: moved: "on,,off": write "from bottom to top", or the positions it was put into: on, off, on`},
 		{head + "# steps: many", `x.trace:2: steps: "many": write how many steps the control has, 2 to 100000`},
 		{head + "# sets: lane", `x.trace:2: sets: "lane": write the address that sets the control, as /lane/1/level`},
+		{head + "# moved: main.mute\n# quiet\n# shows: on", `x.trace:4: shows: no control was moved before it: write "# moved: ..." above`},
 		{head + "# shows:", `x.trace:2: shows: write what the desk showed, as -6.0 dB`},
 		{head + "# desk: buttons 3", `x.trace:2: desk: "buttons" is none of channels, mixes, bands, groups`},
 		{head + "# desk: channels -3", `x.trace:2: desk: channels: "-3" is no number from 0 to 100000`},
@@ -62,5 +64,17 @@ func TestNothingThatATerminalObeysIsWrittenIntoATrace(t *testing.T) {
 	}
 	if strings.ContainsAny(out.String(), "\x1b\u009b") || strings.Contains(out.String(), "\x9b") || strings.Count(out.String(), "\n") != 4 {
 		t.Errorf("it has what a terminal obeys: %q", out.String())
+	}
+}
+
+func TestMarksWithoutEndAreRefusedAsPacketsAre(t *testing.T) {
+	line := "# note: " + strings.Repeat("x", 200_000) + "\n"
+	from := []io.Reader{strings.NewReader("# deskhand trace\n")}
+	for range 400 {
+		from = append(from, strings.NewReader(line))
+	}
+	_, err := trace.Read("x.trace", io.MultiReader(from...))
+	if want := "x.trace:337: a trace has 200000 lines and 67108864 bytes at most: record fewer controls at a time"; err == nil || err.Error() != want {
+		t.Errorf("%v, not %s", err, want)
 	}
 }

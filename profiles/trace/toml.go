@@ -25,4 +25,9 @@ func tomlNumber(v float64, as string) string {
 	return tomlFloat(v)
 }
 
+// wireBetween gives the numbers that stand on the wire at both ends.
+func wireBetween(low, high float64, as string) string {
+	return "[" + tomlNumber(short(low, as), as) + ", " + tomlNumber(short(high, as), as) + "]"
+}
+
 func tomlText(text string) string { return source.Quote(text) }

@@ -4,10 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"math"
-	"regexp"
 	"slices"
 	"strconv"
-	"strings"
 
 	"deskhand/osc"
 	"deskhand/profiles"
@@ -110,7 +108,7 @@ func choiceValue(spec profiles.Spec, s sighting) (valued, error) {
 func discrete(values []any, words []string, curve []Field) (valued, error) {
 	v := valued{curve: curve, form: make(map[string]string)}
 	for i, x := range values {
-		if !sameType(x, values[0]) && !isBool(x) {
+		if !sameType(x, values[0]) {
 			return v, fmt.Errorf("its values are of several types: %v and %v", values[0], x)
 		}
 		if slices.Contains(values[:i], x) {
@@ -138,10 +136,13 @@ func discrete(values []any, words []string, curve []Field) (valued, error) {
 	return evenly(v, values)
 }
 
-func isBool(v any) bool { _, ok := v.(bool); return ok }
-
 // evenly gives the form of numbers at equal distances.
 func evenly(v valued, values []any) (valued, error) {
+	for _, x := range values {
+		if n, _ := number(x); n-n != 0 {
+			return v, notFinite(x)
+		}
+	}
 	first, as := number(values[0])
 	last, _ := number(values[len(values)-1])
 	n := float64(len(values) - 1)
@@ -157,114 +158,20 @@ func evenly(v valued, values []any) (valued, error) {
 		usual = n
 	}
 	if first != 0 || math.Abs(last-usual) > 1e-6 {
-		v.form["wire"] = "[" + tomlNumber(first, as) + ", " + tomlNumber(last, as) + "]"
+		v.form["wire"] = wireBetween(first, last, as)
 	}
 	return v, nil
 }
 
-// number gives a number and what a profile calls its type, "" for what is none.
-func number(argument any) (float64, string) {
-	switch v := argument.(type) {
-	case float32:
-		return float64(v), "float"
-	case int32:
-		return float64(v), "int"
-	case float64:
-		return v, "double"
-	case int64:
-		return float64(v), "long"
-	}
-	return 0, ""
-}
-
-// wire is a control's numbers as they came.
-type wire struct {
-	as string
-	// values are by where in the move they came; silent is no number.
-	values []float64
-	silent []bool
-	texts  writing
-	slack  float64
-}
-
-// writing is how numbers stand in texts.
-type writing struct {
-	before, after, silent string
-	decimals              int
-}
-
-var numberText = regexp.MustCompile(`^(.*?)([+-]?[0-9]{1,12}(?:\.[0-9]{1,9})?)([^0-9].*)?$`)
-
-// wireOf reads the values of a control that is a number.
-func wireOf(s sighting) (wire, error) {
-	var w wire
-	for i, v := range s.values {
-		n, as := number(v)
-		silent := false
-		if text, ok := asText(v); ok {
-			as = "text"
-			var err error
-			if n, silent, err = w.texts.read(text, i == 0 || !slices.Contains(w.silent, false)); err != nil {
-				return w, err
-			}
-		}
-		switch {
-		case as == "":
-			return w, fmt.Errorf("%v is no number", v)
-		case w.as != "" && w.as != as:
-			return w, fmt.Errorf("its values are of several types: %s and %s", w.as, as)
-		case n-n != 0:
-			return w, fmt.Errorf("%v is no number that a control can have", v)
-		}
-		w.as = as
-		w.values, w.silent = append(w.values, n), append(w.silent, silent)
-		if as == "float" && !silent {
-			w.slack = max(w.slack, math.Abs(n)*0x1p-24)
-		}
-	}
-	if w.as == "text" {
-		w.slack = 0.5 * math.Pow10(-w.texts.decimals)
-	}
-	return w, nil
-}
-
-func asText(v any) (string, bool) {
-	switch v := v.(type) {
-	case string:
-		return v, true
-	case osc.Symbol:
-		return string(v), true
-	}
-	return "", false
-}
-
-// read reads one text. One without a number is that for silence.
-func (w *writing) read(text string, first bool) (n float64, silent bool, err error) {
-	parts := numberText.FindStringSubmatch(text)
-	if parts == nil {
-		if w.silent != "" && w.silent != text || text == "" || oneLine(text) != text {
-			return 0, false, fmt.Errorf("%q is no number", text)
-		}
-		w.silent = text
-		return 0, true, nil
-	}
-	if first {
-		w.before, w.after = parts[1], parts[3]
-	}
-	if parts[1] != w.before || parts[3] != w.after || oneLine(w.before+"0"+w.after) != w.before+"0"+w.after {
-		return 0, false, fmt.Errorf("%q is written in another way than with %q", text, w.before+"{}"+w.after)
-	}
-	_, decimals, _ := strings.Cut(parts[2], ".")
-	w.decimals = max(w.decimals, len(decimals))
-	n, err = strconv.ParseFloat(parts[2], 64)
-	return n, false, err
-}
+// notFinite is the error of a number that is infinite or none.
+func notFinite(v any) error { return fmt.Errorf("%v is no number that a control can have", v) }
 
 // answer is what was shown for one value on the wire.
 type answer struct {
 	wire   float64
 	silent bool // the text for silence
 	shown
+	text string // what was shown, as it was written down
 }
 
 // answers pairs what the desk showed with the value that had come last.
@@ -282,7 +189,7 @@ func answers(spec profiles.Spec, s sighting, w wire) ([]answer, error) {
 		if err != nil {
 			return nil, err
 		}
-		list = append(list, answer{w.values[k-1], w.silent[k-1], n})
+		list = append(list, answer{w.values[k-1], w.silent[k-1], n, it.shows})
 	}
 	return list, nil
 }
@@ -317,14 +224,14 @@ func numberValue(spec profiles.Spec, s sighting) (valued, error) {
 	if err != nil {
 		return valued{}, err
 	}
-	if w.as != "text" && len(list) == 0 {
+	if len(list) == 0 {
 		return valued{}, missingAnswer{Shows, askShown + sayExpected(spec)}
 	}
 	octaves, err := inOctaves(spec, s, w)
 	if err != nil {
 		return valued{}, err
 	}
-	v, err := figures(s, w, list)
+	v, err := figures(spec, s, w, list)
 	if octaves {
 		v.curve = append(v.curve, Field{"octaves", "true"})
 	}
@@ -341,15 +248,41 @@ func sayExpected(spec profiles.Spec) string {
 }
 
 // figures works out numbers in whatever the desk counts.
-func figures(s sighting, w wire, list []answer) (valued, error) {
+func figures(spec profiles.Spec, s sighting, w wire, list []answer) (valued, error) {
 	if w.as == "text" {
+		if err := textsMeet(list, w.slack); err != nil {
+			return valued{}, err
+		}
 		return inUnit(s, w, math.Inf(-1))
 	}
 	silence, inTheUnit := isInUnit(list)
-	if inTheUnit {
-		return inUnit(s, w, silence)
+	if !inTheUnit {
+		return alongTravel(s, w, list)
 	}
-	return alongTravel(s, w, list)
+	if spec.HasSilence() && !readOffAtBottom(list, w) {
+		return valued{}, missingAnswer{Shows, "what does the desk show at the bottom?"}
+	}
+	return inUnit(s, w, silence)
+}
+
+// textsMeet sees to it that the numbers in a desk's texts are those that it shows: 0.005 may
+// be seconds.
+func textsMeet(list []answer, slack float64) error {
+	for _, a := range list {
+		silence := math.IsInf(a.value, -1)
+		near := shown{a.value, a.slack + slack}
+		if silence != a.silent || !silence && !near.meets(a.wire) {
+			return fmt.Errorf("the desk showed %s where its message had %v: no profile can say a text in another unit", a.text, a.wire)
+		}
+	}
+	return nil
+}
+
+// readOffAtBottom reports whether it is known what the lowest number is: for a level it
+// may be silence.
+func readOffAtBottom(list []answer, w wire) bool {
+	lowest := slices.Min(w.values)
+	return slices.ContainsFunc(list, func(a answer) bool { return a.wire == lowest })
 }
 
 // isInUnit reports whether the numbers on the wire are what the desk shows, and which

@@ -56,12 +56,17 @@ type Desk struct {
 	link         osc.Link
 	conversation *osc.Conversation[profiles.Parameter, profiles.Value]
 	news         func(profiles.Setting)
-	heard        atomic.Int64 // when something was last, in nanoseconds since 1970
+	// opened is when the link was; heard is how long after that something last was, in
+	// nanoseconds of a clock that nobody sets.
+	opened time.Time
+	heard  atomic.Int64
 	// stopAlive ends what keeps the link alive, nil where nothing does.
 	stopAlive context.CancelFunc
 	done      sync.WaitGroup
 	// sent is the last value sent to each parameter, which may be under way still.
 	sent map[profiles.Parameter]sending
+	// company are the settings that went along in messages for others.
+	company company
 }
 
 // sending is a value that was sent, and when it was last.
@@ -78,9 +83,6 @@ func Open(ctx context.Context, p *profiles.Profile, address string, o Options) (
 		return nil, fmt.Errorf("desk %s: %w", address, err)
 	}
 	d := Over(link, p, address, o)
-	if p.Link.Over != profiles.OverUDP {
-		return d, nil // a stream greets and stays alive by itself
-	}
 	if err := d.greet(ctx); err != nil {
 		return nil, errors.Join(err, d.Close())
 	}
@@ -88,8 +90,11 @@ func Open(ctx context.Context, p *profiles.Profile, address string, o Options) (
 }
 
 // greet sends the greeting, if the desk wants one, and begins to keep the link alive,
-// until it is closed.
+// until it is closed. A stream does so by itself.
 func (d *Desk) greet(ctx context.Context) error {
+	if d.profile.Link.Over != profiles.OverUDP {
+		return nil
+	}
 	if d.profile.Link.Greeting.Address != "" {
 		if err := d.conversation.Tell(ctx, d.profile.Link.Greeting); err != nil {
 			return fmt.Errorf("greet the desk at %s: %w", d.address, err)
@@ -136,7 +141,10 @@ func Over(link osc.Link, p *profiles.Profile, address string, o Options) *Desk {
 		Pace: p.Link.Pace, Burst: p.Link.Burst, Window: p.Link.Window,
 		Wait: p.Link.Wait, Tries: p.Link.Tries, Linger: p.Link.Linger,
 	}
-	d := &Desk{profile: p, address: address, link: link, news: o.News, sent: make(map[profiles.Parameter]sending)}
+	d := &Desk{
+		profile: p, address: address, link: link, news: o.News, opened: time.Now(),
+		sent: make(map[profiles.Parameter]sending),
+	}
 	d.conversation = osc.Converse(link, manner, p.Hear, d.listen)
 	return d
 }

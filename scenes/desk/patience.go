@@ -50,7 +50,7 @@ func (d *Desk) watchOver(giveUp func(error)) (end func()) {
 				return
 			case <-timer.C:
 			}
-			heard := time.Unix(0, d.heard.Load())
+			heard := d.opened.Add(time.Duration(d.heard.Load()))
 			if !heard.After(last) {
 				giveUp(errQuiet)
 				return
@@ -66,7 +66,8 @@ func (d *Desk) watchOver(giveUp func(error)) (end func()) {
 
 // listen notes that something was heard, and passes it on.
 func (d *Desk) listen(r osc.Report[profiles.Parameter, profiles.Value]) {
-	d.heard.Store(time.Now().UnixNano())
+	d.heard.Store(int64(time.Since(d.opened)))
+	d.company.hear(profiles.Setting{Parameter: r.Key, Value: r.Value})
 	if d.news != nil {
 		d.news(profiles.Setting{Parameter: r.Key, Value: r.Value})
 	}

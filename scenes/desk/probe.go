@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"net"
+	"slices"
 	"time"
 
 	"deskhand/osc"
@@ -29,9 +30,6 @@ func OpenProbe(ctx context.Context, p *profiles.Profile, address string, o Optio
 		return nil, fmt.Errorf("desk %s: %w", address, err)
 	}
 	probe := ProbeOver(link, p, address)
-	if p.Link.Over != profiles.OverUDP {
-		return probe, nil // a stream greets and stays alive by itself
-	}
 	if err := probe.desk.greet(ctx); err != nil {
 		return nil, errors.Join(err, probe.Close())
 	}
@@ -110,11 +108,21 @@ func (p *Probe) knock(ctx context.Context) error {
 		if err != nil {
 			return err
 		}
-		if len(r.values)+len(r.strange)+len(r.about) > 0 {
+		if len(r.values)+r.others > 0 {
 			return nil
 		}
 	}
 	return fmt.Errorf("%w at %s: is it on, is it on this network, does it take OSC on that port? (deskhand mock starts one to rehearse on)", ErrSilent, p.desk.address)
+}
+
+// stillThere asks what the desk has answered before. The error is [ErrSilent] if it says
+// nothing to that any more.
+func (p *Probe) stillThere(ctx context.Context, answered osc.Question[profiles.Parameter]) error {
+	r, err := p.ask(ctx, answered, identifyTries)
+	if err == nil && len(r.values)+r.others == 0 {
+		err = fmt.Errorf("%w any more at %s, though it did at first: is it still on?", ErrSilent, p.desk.address)
+	}
+	return err
 }
 
 // reply is what came after a question.
@@ -123,9 +131,10 @@ type reply struct {
 	// raw are the messages that reported them.
 	raw map[profiles.Parameter]osc.Heard
 	// strange are messages that the profile makes nothing of, about what else was
-	// reported that was not asked for.
+	// reported that was not asked for. Others counts the messages of both kinds.
 	strange []osc.Heard
 	about   []profiles.Parameter
+	others  int
 	// trip is how long the answer took, 0 where it took more than one try.
 	trip  time.Duration
 	tries int
@@ -134,18 +143,27 @@ type reply struct {
 // mostStrange bounds what is kept of what nobody understands, for each question.
 const mostStrange = 4
 
-// ask sends a question, up to so many times, until each of its keys was reported. A
-// question after which something else came is not repeated.
+// mostMisfits is after how many tries that brought something else a question is not
+// repeated. One is not enough: what came may be about something else, as meters are, and
+// the answer lost.
+const mostMisfits = 2
+
+// ask sends a question, up to so many times, until each of its keys was reported, or
+// something else was told twice.
 func (p *Probe) ask(ctx context.Context, q osc.Question[profiles.Parameter], tries int) (reply, error) {
 	r := reply{values: make(map[profiles.Parameter]profiles.Value), raw: make(map[profiles.Parameter]osc.Heard)}
 	p.tap.take()
-	for r.tries < tries && len(r.values) < len(q.Keys) && len(r.strange)+len(r.about) == 0 {
+	for misfits := 0; r.tries < tries && len(r.values) < len(q.Keys) && misfits < mostMisfits; {
+		others := r.others
 		if err := p.desk.conversation.Tell(ctx, q.Message); err != nil {
 			return r, err
 		}
 		r.tries++
 		if err := p.await(ctx, q, &r); err != nil {
 			return r, err
+		}
+		if r.others > others {
+			misfits++
 		}
 	}
 	for _, key := range q.Keys {
@@ -161,8 +179,8 @@ func (p *Probe) await(ctx context.Context, q osc.Question[profiles.Parameter], r
 	timer := time.NewTimer(p.profile.Link.Wait)
 	defer timer.Stop()
 	for {
-		heard := p.tap.take()
-		for _, h := range heard {
+		before := len(r.values)
+		for _, h := range p.tap.take() {
 			p.note(q, h.Heard, r)
 			if len(r.values) == len(q.Keys) {
 				if r.tries == 1 {
@@ -171,7 +189,7 @@ func (p *Probe) await(ctx context.Context, q osc.Question[profiles.Parameter], r
 				return nil
 			}
 		}
-		if len(heard) > 0 && len(r.values) > 0 {
+		if len(r.values) > before {
 			timer.Reset(p.profile.Link.Wait) // the answers of a block are coming in
 		}
 		select {
@@ -181,9 +199,13 @@ func (p *Probe) await(ctx context.Context, q osc.Question[profiles.Parameter], r
 		case <-ctx.Done():
 			return ctx.Err()
 		case <-p.tap.ended:
-			return fmt.Errorf("the link to the desk at %s has ended: %w", p.desk.address, net.ErrClosed)
+			return p.hasEnded()
 		}
 	}
+}
+
+func (p *Probe) hasEnded() error {
+	return fmt.Errorf("the link to the desk at %s has ended: %w", p.desk.address, net.ErrClosed)
 }
 
 // note sorts one message into what was asked about and what was not.
@@ -200,20 +222,31 @@ func (p *Probe) note(q osc.Question[profiles.Parameter], h osc.Heard, r *reply) 
 			}
 		}
 	}
-	if wanted && len(reports) > 0 && !p.partly(h, reports) {
+	if wanted && !p.partly(h, reports) {
 		return
 	}
 	if len(reports) == 0 || wanted {
-		if len(r.strange) < mostStrange {
-			r.strange = append(r.strange, h)
-		}
+		r.others++
+		r.strange = keepStrange(r.strange, h)
 		return
 	}
 	for _, report := range reports {
-		if time.Since(p.recently[report.Key]) > 2*p.profile.Link.Linger && len(r.about) < mostStrange {
+		if time.Since(p.recently[report.Key]) <= 2*p.profile.Link.Linger {
+			continue // a late answer
+		}
+		r.others++
+		if len(r.about) < mostStrange && !slices.Contains(r.about, report.Key) {
 			r.about = append(r.about, report.Key)
 		}
 	}
+}
+
+// keepStrange adds a message to those that nobody understands, each once.
+func keepStrange(strange []osc.Heard, h osc.Heard) []osc.Heard {
+	if len(strange) == mostStrange || slices.ContainsFunc(strange, func(s osc.Heard) bool { return s.String() == h.String() }) {
+		return strange
+	}
+	return append(strange, h)
 }
 
 // partly reports whether a message has values that belong together, of which some could

@@ -5,19 +5,18 @@ import (
 	"fmt"
 	"time"
 
+	"deskhand/osc"
 	"deskhand/profiles"
 )
 
 // The bounds of what a desk is tried with, see [Probe.Bear].
 const (
-	// MostAtOnce, MostPace and MostInAll bound the questions: so many at once, so many a
-	// second, so many in all.
+	// MostAtOnce and MostPace bound the questions: so many at once, so many a second.
 	MostAtOnce = 256
 	MostPace   = 1600
-	MostInAll  = 6000
 
 	leastAtOnce = 4
-	leastPace   = 50
+	leastPace   = 50.0
 	// paceFor is how long each pace is kept up.
 	paceFor = 250 * time.Millisecond
 	// quietWithin bounds how long a desk that had too much is given to come to rest.
@@ -39,38 +38,20 @@ type Bearing struct {
 }
 
 // Bear learns how many questions at once and how many a second the desk answers, with
-// questions that it has answered before. It begins with few, doubles them, and stops
-// where some go unanswered twice, at [MostAtOnce], or at [MostPace] or four times the
-// profile's pace. It changes nothing.
+// questions that it has answered before, and not at the profile's pace. It begins with
+// few, doubles them, and stops where some go unanswered twice, at [MostAtOnce], or at
+// [MostPace] or four times the profile's pace. It changes nothing. The error is
+// [ErrSilent] where the desk answers nothing any more after that.
 func (p *Probe) Bear(ctx context.Context, reading ProbeReading) (Bearing, error) {
 	b := bearing{Probe: p, ctx: ctx, keys: make(map[profiles.Parameter]bool)}
 	if err := b.choose(reading); err != nil || len(b.packets) < needed {
 		return Bearing{}, err
 	}
-	for n := leastAtOnce; n <= min(len(b.packets), MostAtOnce); n *= 2 {
-		lost, err := b.twice(n, 0)
-		if err != nil {
-			return b.result, err
-		}
-		if lost {
-			b.result.AtOnceLost = n
-			break
-		}
-		b.result.AtOnce = n
+	err := b.atOnce()
+	if err == nil {
+		err = b.paced()
 	}
-	most := min(MostPace, 4*p.profile.Link.Pace)
-	for pace := float64(leastPace); pace <= most; pace *= 2 {
-		lost, err := b.twice(max(int(pace*paceFor.Seconds()), needed), pace)
-		if err != nil {
-			return b.result, err
-		}
-		if lost {
-			b.result.PaceLost = pace
-			break
-		}
-		b.result.Pace = pace
-	}
-	return b.result, nil
+	return b.result, err
 }
 
 // bearing is one Bear under way.
@@ -80,6 +61,39 @@ type bearing struct {
 	result  Bearing
 	packets [][]byte
 	keys    map[profiles.Parameter]bool // the first of each question
+	// first is a question that the desk has answered.
+	first osc.Question[profiles.Parameter]
+}
+
+func (b *bearing) atOnce() error {
+	for n := leastAtOnce; n <= min(len(b.packets), MostAtOnce); n *= 2 {
+		lost, err := b.twice(n, 0)
+		if err != nil {
+			return err
+		}
+		if lost {
+			b.result.AtOnceLost = n
+			return b.stillThere(b.ctx, b.first)
+		}
+		b.result.AtOnce = n
+	}
+	return nil
+}
+
+func (b *bearing) paced() error {
+	most := min(MostPace, 4*b.profile.Link.Pace)
+	for pace := min(leastPace, most); pace <= most; pace *= 2 {
+		lost, err := b.twice(max(int(pace*paceFor.Seconds()), needed), pace)
+		if err != nil {
+			return err
+		}
+		if lost {
+			b.result.PaceLost = pace
+			return b.stillThere(b.ctx, b.first)
+		}
+		b.result.Pace = pace
+	}
+	return nil
 }
 
 // choose takes the questions that bring one answer each.
@@ -92,6 +106,9 @@ func (b *bearing) choose(reading ProbeReading) error {
 		if err != nil {
 			return fmt.Errorf("ask for %s: %w", a.Parameters[0], err)
 		}
+		if len(b.packets) == 0 {
+			b.first = osc.Question[profiles.Parameter]{Message: a.Question, Keys: a.Parameters}
+		}
 		b.packets = append(b.packets, packet)
 		b.keys[a.Parameters[0]] = true
 	}
@@ -101,9 +118,6 @@ func (b *bearing) choose(reading ProbeReading) error {
 // twice tries again what has lost answers: one packet lost by the network is no limit.
 func (b *bearing) twice(n int, pace float64) (lost bool, err error) {
 	for range 2 {
-		if b.result.Sent+n > MostInAll {
-			return true, nil
-		}
 		if lost, err = b.loses(n, pace); err != nil || !lost {
 			return lost, err
 		}
@@ -162,6 +176,8 @@ func (b *bearing) more() (int, error) {
 			return 0, nil
 		case <-b.ctx.Done():
 			return 0, b.ctx.Err()
+		case <-b.tap.ended:
+			return 0, b.hasEnded()
 		}
 	}
 }

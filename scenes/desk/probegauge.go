@@ -53,6 +53,12 @@ func newGauge(p *profiles.Profile, q profiles.Parameter) (gauge, bool) {
 	return g, true
 }
 
+// isNumber tells a number from a switch, a choice and a text.
+func (g gauge) isNumber() bool {
+	kind := g.control.Spec.Kind
+	return kind == profiles.Quantity || kind == profiles.Level
+}
+
 func (g gauge) value(step int) profiles.Value { return g.control.Curve.At(step) }
 
 // tell is the message that sets a value; what goes with it is as heard, or as after
@@ -188,6 +194,7 @@ func (g gauge) argument(at float64) (any, float64) {
 // argument where it can't.
 func like(template, raw any) any {
 	n, isNumber := numberOf(raw)
+	fits := func(most float64) bool { return isNumber && math.Abs(n) <= most } // not so with NaN
 	switch template.(type) {
 	case float32:
 		if isNumber {
@@ -198,11 +205,11 @@ func like(template, raw any) any {
 			return n
 		}
 	case int32:
-		if isNumber {
+		if fits(math.MaxInt32) {
 			return int32(math.Round(n))
 		}
 	case int64:
-		if isNumber {
+		if fits(1 << 53) {
 			return int64(math.Round(n))
 		}
 	case bool:
@@ -228,4 +235,40 @@ func (g gauge) offGrid(argument any) float64 {
 		return 0
 	}
 	return math.Abs(at - math.Round(at))
+}
+
+// same reports whether two raw values are the same one.
+func same(g gauge, a, b any) bool {
+	if x, y := g.position(a), g.position(b); !math.IsNaN(x) && !math.IsNaN(y) {
+		return math.Abs(x-y) < sameStep
+	}
+	x, isText := textOf(a)
+	y, areTexts := textOf(b)
+	if isText && areTexts {
+		return x == y
+	}
+	return a != nil && reflect.DeepEqual(a, b)
+}
+
+func textOf(argument any) (string, bool) {
+	switch v := argument.(type) {
+	case string:
+		return v, true
+	case osc.Symbol:
+		return string(v), true
+	}
+	return "", false
+}
+
+// sameStep is how close two raw numbers are, in steps of the profile, that are the same
+// value in two types of number.
+const sameStep = 0.01
+
+// differs reports whether two raw values are so far apart that any desk would show it.
+func differs(g gauge, a, b any) bool {
+	x, y := g.position(a), g.position(b)
+	if math.IsNaN(x) || math.IsNaN(y) {
+		return !same(g, a, b)
+	}
+	return math.Abs(x-y) > 0.6
 }

@@ -9,6 +9,18 @@ import (
 	"pgregory.net/rapid"
 )
 
+// A whole number can't be infinite: then what the profile would send is sent.
+func TestWhatCanNotBeToldInTheDesksTypeIsToldAsTheProfileHasIt(t *testing.T) {
+	for _, raw := range []any{float32(math.Inf(-1)), math.Inf(1), math.NaN(), 1e300, "7", nil} {
+		if got := like(int32(3), raw); got != int32(3) {
+			t.Errorf("%v becomes %v", raw, got)
+		}
+		if got := like(int64(3), raw); got != int64(3) {
+			t.Errorf("%v becomes %v", raw, got)
+		}
+	}
+}
+
 // What is sent for a place between two steps is measured as that place, on every number
 // of every shipped desk that is a number on the wire, too.
 func TestAGaugeMeasuresWhatItSends(t *testing.T) {

@@ -4,24 +4,15 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"math"
-	"reflect"
 	"time"
 
 	"deskhand/osc"
 	"deskhand/profiles"
 )
 
-const (
-	// putBackWithin bounds the putting back of one parameter, checkWithin the look at all
-	// of them in the end; each has its own time, also when the user has stopped the rest.
-	putBackWithin = 10 * time.Second
-	checkWithin   = 30 * time.Second
-	// putBackTries is how often a value is sent until it is back.
-	putBackTries = 5
-	// deaf is after how many values in a row that changed nothing no more are tried.
-	deaf = 3
-)
+// deaf is after how many values in a row that changed nothing no more are tried, and
+// after how many questions in a row without any answer no more are asked.
+const deaf = 3
 
 // Opened says that the channel was no longer muted after a parameter had moved. It was
 // muted again, or that failed too.
@@ -34,30 +25,47 @@ type Opened struct {
 func (e *Opened) Error() string {
 	after := "it is muted again"
 	if !e.Mended {
-		after = "it could not be muted again: mute it at the desk"
+		after = "that it is muted again could not be shown: mute it at the desk"
 	}
-	return fmt.Sprintf("moving %s opened %s: the profile has a wrong address, or the desk does more than it says; %s", e.By, e.Channel.Say(), after)
+	return fmt.Sprintf("%s was open after %s had moved: a hand opened it, the profile has a wrong address, or the desk does more than it says; %s", e.Channel.Say(), e.By, after)
 }
 
-// MoveReport is what a move found.
+// MoveReport is what a move found, and what became of the channel.
 type MoveReport struct {
+	// Moved are those that went through all their values.
 	Moved []Moved
-	// NotBack are the parameters that do not hold what they held before, though that
-	// was sent again, and what that is.
+	// NotBack are the parameters that the desk tells to hold something else than before,
+	// though that was sent again, and what they held before.
 	NotBack []profiles.Setting
+	// InDoubt are those that were moved, to which what they held before was sent again,
+	// and of which the desk tells nothing since.
+	InDoubt []profiles.Setting
+	// Unread counts those that were proved to be back, or never moved, and of which the
+	// desk tells nothing in the end.
+	Unread int
 	// Disturbed are those that changed though others were moved, and were put back.
 	Disturbed []profiles.Parameter
 }
 
+// AsBefore reports whether in the end the desk told of all that it holds what it held
+// before.
+func (r *MoveReport) AsBefore() bool {
+	return len(r.NotBack) == 0 && len(r.InDoubt) == 0 && r.Unread == 0
+}
+
 // Move moves what is planned, one parameter after another, each put back and proved to
-// be before the next. It ends early with an error: the context's, [Opened], or that
-// of a dead link. Whatever the error, what was moved is put back first, and in the end
-// all of the channel is read again, for which it takes its own time.
+// be before the next. It ends early with an error: the context's, [NotMuted], [Opened],
+// [ErrSilent], that of a dead link, or that a parameter did not come back. Whatever the
+// error, what was moved is put back first, and in the end all that the plan has read is
+// read again, for which it takes its own time.
 func (p *Probe) Move(ctx context.Context, plan *MovePlan, progress Progress) (MoveReport, error) {
-	m := &moving{Probe: p, plan: plan, held: plan.held}
+	m := &moving{Probe: p, plan: plan, held: plan.held, moved: make(map[profiles.Parameter]bool)}
+	if err := m.mutedYet(ctx); err != nil {
+		return m.report, err
+	}
 	var err error
 	for i, planned := range plan.Planned {
-		if planned.LeftOut != "" || len(planned.points) == 0 {
+		if planned.LeftOut != "" {
 			continue
 		}
 		if err = ctx.Err(); err != nil {
@@ -70,7 +78,8 @@ func (p *Probe) Move(ctx context.Context, plan *MovePlan, progress Progress) (Mo
 			progress(i+1, len(plan.Planned))
 		}
 	}
-	return m.report, errors.Join(err, m.checkAll(ctx))
+	err = errors.Join(err, m.checkAll(ctx)) // which completes the report
+	return m.report, err
 }
 
 // moving is one Move under way.
@@ -79,28 +88,29 @@ type moving struct {
 	plan   *MovePlan
 	held   map[profiles.Parameter]held
 	report MoveReport
+	// moved are the parameters that were sent something and not shown to be back since.
+	moved map[profiles.Parameter]bool
 }
 
 // one moves one parameter and puts it back.
 func (m *moving) one(ctx context.Context, planned Planned) error {
-	h := m.held[planned.Parameter]
-	before, err := m.message(planned.Parameter, h.raw)
+	q := planned.Parameter
+	h := m.held[q]
+	before, err := m.message(q, h.raw)
 	if err != nil {
 		return nil // what can't be put back is not moved
 	}
-	moved := Moved{Parameter: planned.Parameter, From: h.value, gauge: h.gauge, before: h.raw}
-	err = m.through(ctx, &moved, planned.points, h)
-	back, cancel := context.WithTimeout(context.WithoutCancel(ctx), putBackWithin)
-	defer cancel()
-	errBack := m.putBack(back, planned.Parameter, before)
-	if len(moved.Points) > 0 {
+	moved := Moved{Parameter: q, From: h.value, gauge: h.gauge, before: h.raw}
+	m.moved[q] = true
+	err = m.through(ctx, &moved, planned.points)
+	if err == nil { // else it has not seen enough to be judged
 		moved.judge()
 		m.report.Moved = append(m.report.Moved, moved)
 	}
-	if err == nil && errBack == nil {
-		errBack = m.stillMuted(back, planned.Parameter)
+	if err = errors.Join(err, m.putBackNow(ctx, q, before)); err != nil {
+		return err
 	}
-	return errors.Join(err, errBack)
+	return m.stillMuted(ctx, q)
 }
 
 // message sets one parameter to a raw value, and whatever goes with it to what the desk
@@ -128,30 +138,31 @@ func (m *moving) message(q profiles.Parameter, raw any) (osc.Message, error) {
 	return message, nil
 }
 
-// through sends the values one after another and notes what comes back.
-func (m *moving) through(ctx context.Context, moved *Moved, points []point, h held) error {
-	last := h.raw
-	unchanged := 0
+// through sends the values one after another and notes what comes back. That the channel
+// is muted still is looked at after the first.
+func (m *moving) through(ctx context.Context, moved *Moved, points []point) error {
+	g, last, unchanged := moved.gauge, moved.before, 0
 	for i, pt := range points {
 		argument, at := any(pt.text), pt.at
 		if pt.text == "" {
-			argument, at = h.gauge.argument(pt.at)
+			argument, at = g.argument(pt.at)
 		}
 		found, err := m.sendAndAsk(ctx, moved, argument, last)
 		if err != nil {
 			return err
 		}
-		moved.Points = append(moved.Points, MovePoint{Sent: argument, Back: found.raw, at: at, came: h.gauge.stepOf(found)})
+		moved.Points = append(moved.Points, MovePoint{Sent: argument, Back: found.raw, at: at, came: g.stepOf(found)})
 		if i == 0 {
 			if err := m.stillMuted(ctx, moved.Parameter); err != nil {
 				return err
 			}
 		}
-		if unchanged++; found.raw != nil {
-			if !same(h.gauge, found.raw, h.raw) {
-				unchanged = 0
-			}
+		unchanged++
+		if found.raw != nil {
 			last = found.raw
+		}
+		if found.raw != nil && !same(g, found.raw, moved.before) {
+			unchanged = 0
 		}
 		if unchanged == deaf {
 			return nil
@@ -189,8 +200,8 @@ func (m *moving) sendAndAsk(ctx context.Context, moved *Moved, argument, last an
 			if f, err = m.look(ctx, q, g); err != nil {
 				return found{}, err
 			}
-			if len(moved.Heard) < mostStrange {
-				moved.Heard = append(moved.Heard, f.strange...)
+			for _, h := range f.strange {
+				moved.Heard = keepStrange(moved.Heard, h)
 			}
 			if f.raw == nil || !same(g, f.raw, last) || !differs(g, argument, last) {
 				return f, nil
@@ -206,147 +217,4 @@ func (m *moving) tell(ctx context.Context, message osc.Message, settle time.Dura
 		return err
 	}
 	return sleep(ctx, settle)
-}
-
-// look asks what the desk holds, and gives it as it stands on the wire.
-func (m *moving) look(ctx context.Context, q profiles.Parameter, g gauge) (found, error) {
-	r, err := m.ask(ctx, m.profile.Ask([]profiles.Parameter{q})[0], m.profile.Link.Tries)
-	if err != nil {
-		return found{}, err
-	}
-	if r.tries > 1 { // a late answer must not be taken for the next one's
-		if err := sleep(ctx, m.profile.Link.Linger); err != nil {
-			return found{}, err
-		}
-	}
-	if h, ok := r.raw[q]; ok {
-		raw, _ := g.raw(h)
-		return found{raw: raw, value: r.values[q]}, nil
-	}
-	return found{strange: r.strange}, nil
-}
-
-// holdsAgain asks whether a parameter holds what it held before all.
-func (m *moving) holdsAgain(ctx context.Context, q profiles.Parameter) (bool, error) {
-	h := m.held[q]
-	f, err := m.look(ctx, q, h.gauge)
-	return err == nil && same(h.gauge, f.raw, h.raw), err
-}
-
-// putBack sets a parameter to what it was, and proves it.
-func (m *moving) putBack(ctx context.Context, q profiles.Parameter, before osc.Message) error {
-	h := m.held[q]
-	for range putBackTries {
-		// What was sent before must have arrived, or it might arrive last.
-		if err := sleep(ctx, m.profile.Link.Linger); err != nil {
-			return err
-		}
-		if err := m.tell(ctx, before, h.gauge.control.Settle); err != nil {
-			return err
-		}
-		if err := sleep(ctx, m.profile.Link.Linger); err != nil {
-			return err
-		}
-		if back, err := m.holdsAgain(ctx, q); err != nil || back {
-			return err
-		}
-	}
-	return nil // checkAll tells of it
-}
-
-// same reports whether two raw values are the same one.
-func same(g gauge, a, b any) bool {
-	if x, y := g.position(a), g.position(b); !math.IsNaN(x) && !math.IsNaN(y) {
-		return math.Abs(x-y) < sameStep
-	}
-	x, isText := textOf(a)
-	y, areTexts := textOf(b)
-	if isText && areTexts {
-		return x == y
-	}
-	return a != nil && reflect.DeepEqual(a, b)
-}
-
-func textOf(argument any) (string, bool) {
-	switch v := argument.(type) {
-	case string:
-		return v, true
-	case osc.Symbol:
-		return string(v), true
-	}
-	return "", false
-}
-
-// sameStep is how close two raw numbers are, in steps of the profile, that are the same
-// value in two types of number.
-const sameStep = 0.01
-
-// differs reports whether two raw values are so far apart that any desk would show it.
-func differs(g gauge, a, b any) bool {
-	x, y := g.position(a), g.position(b)
-	if math.IsNaN(x) || math.IsNaN(y) {
-		return !same(g, a, b)
-	}
-	return math.Abs(x-y) > 0.6
-}
-
-// stillMuted sees to it that the channel is muted still, and mutes it if it is not.
-func (m *moving) stillMuted(ctx context.Context, by profiles.Parameter) error {
-	mute := muteOf(profiles.Channel, m.plan.Place.Number)
-	muted, err := m.holdsAgain(ctx, mute)
-	if err != nil || muted {
-		return err
-	}
-	message, err := m.message(mute, m.held[mute].raw)
-	if err != nil {
-		return err
-	}
-	if err := m.putBack(ctx, mute, message); err != nil {
-		return err
-	}
-	muted, err = m.holdsAgain(ctx, mute)
-	return errors.Join(err, &Opened{By: by, Mended: muted, Channel: m.plan.Place})
-}
-
-// checkAll reads all again that was read before, and puts back what differs.
-func (m *moving) checkAll(ctx context.Context) error {
-	ctx, cancel := context.WithTimeout(context.WithoutCancel(ctx), checkWithin)
-	defer cancel()
-	for _, q := range m.inOrder() {
-		back, err := m.holdsAgain(ctx, q)
-		if err != nil {
-			return fmt.Errorf("look whether all is back: %w", err)
-		}
-		if back {
-			continue
-		}
-		message, err := m.message(q, m.held[q].raw)
-		if err != nil {
-			return err
-		}
-		if err := m.putBack(ctx, q, message); err != nil {
-			return err
-		}
-		if back, err = m.holdsAgain(ctx, q); err != nil {
-			return err
-		}
-		if back {
-			m.report.Disturbed = append(m.report.Disturbed, q)
-			continue
-		}
-		m.report.NotBack = append(m.report.NotBack, profiles.Setting{Parameter: q, Value: m.held[q].value})
-	}
-	return nil
-}
-
-// inOrder lists what was read and can be put back, the channel's mute last.
-func (m *moving) inOrder() []profiles.Parameter {
-	mute := muteOf(profiles.Channel, m.plan.Place.Number)
-	var order []profiles.Parameter
-	for _, q := range m.profile.Parameters() {
-		if h, known := m.held[q]; known && h.raw != nil && q != mute {
-			order = append(order, q)
-		}
-	}
-	return append(order, mute)
 }

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"net/netip"
 	"strings"
 	"testing"
 	"time"
@@ -154,24 +153,13 @@ func TestMoveTellsAnotherRangeWhereTheWireShowsIt(t *testing.T) {
 	})
 }
 
-// deafSocket is a desk's socket at which settings of one address get lost.
-type deafSocket struct {
-	mockdesk.Socket
-	to string
-}
-
-func (s deafSocket) ReadFromUDPAddrPort(packet []byte) (int, netip.AddrPort, error) {
-	for {
-		n, from, err := s.Socket.ReadFromUDPAddrPort(packet)
-		if heard, _ := osc.Decode(packet[:n]); len(heard) == 1 && heard[0].Address == s.to && len(heard[0].Arguments) > 0 {
-			continue
-		}
-		return n, from, err
-	}
+// settingsOf are the messages that set what is at an address.
+func settingsOf(address string) func(osc.Heard) bool {
+	return func(h osc.Heard) bool { return h.Address == address && len(h.Arguments) > 0 }
 }
 
 func TestMoveTellsAParameterThatDoesNotMove(t *testing.T) {
-	d := differing{profile: "quay-24", deafTo: "/lane/3/out/side"}
+	d := differing{profile: "quay-24", loses: settingsOf("/lane/3/out/side")}
 	onTrial(t, d, func(t *testing.T, s *trial) {
 		s.movable(t)
 		before := s.holdings()
@@ -244,7 +232,7 @@ func TestNothingGetsLouderWhileASendIsUp(t *testing.T) {
 		s.hand(t, "channel.3.send.1.on", profiles.Switch(true))
 		s.hand(t, "channel.3.send.1.level", profiles.Number(-30))
 		before := s.holdings()
-		lines, report := s.moves(t, desk.MoveOptions{Channel: 3})
+		lines, report := s.moves(t, channel3)
 		if len(lines) > 0 {
 			t.Error(lines)
 		}
@@ -267,6 +255,36 @@ func TestNothingGetsLouderWhileASendIsUp(t *testing.T) {
 		}
 		if diff := cmp.Diff(before, s.holdings()); diff != "" {
 			t.Error(diff)
+		}
+	})
+}
+
+// Which way an unknown control of this desk is louder, nobody knows.
+func TestLoudnessOfTheDesksOwnMovesOnlyInTheMiddleAndOnlyIfNothingCanHearIt(t *testing.T) {
+	lift := []string{"input.trim = {", `input.lift = { at = "/lane/{channel}/front/lift", label = "lift", unit = "dB", class = "loudness", linear = [0.0, 40.0], steps = 41, start = 20.0 }
+input.trim = {`}
+	onTrial(t, differing{profile: "quay-24", both: lift}, func(t *testing.T, s *trial) {
+		s.movable(t)
+		s.hand(t, "channel.3.send.1.on", profiles.Switch(true))
+		s.hand(t, "channel.3.send.1.level", profiles.Number(-30))
+		for _, c := range []struct {
+			mixMuted bool
+			want     []any // sent, as they stand on the wire
+		}{
+			{true, []any{float32(0.25), float32(0.75)}}, // 10 of 40 steps, and 30
+			{false, nil},
+		} {
+			s.hand(t, "mix.1.mute", profiles.Switch(c.mixMuted))
+			_, report := s.moves(t, channel3)
+			var sent []any
+			for _, m := range report.Moved {
+				if m.Parameter.Name == "input.lift" {
+					sent = append(sent, m.Points[0].Sent, m.Points[1].Sent)
+				}
+			}
+			if diff := cmp.Diff(c.want, sent); diff != "" {
+				t.Errorf("mix muted %v: %s", c.mixMuted, diff)
+			}
 		}
 	})
 }
@@ -311,8 +329,15 @@ func TestAllIsPutBackWhenStoppedInTheMiddle(t *testing.T) {
 				if err != nil {
 					t.Fatal(err)
 				}
-				if _, err := s.Move(ctx, plan, nil); !errors.Is(err, context.Canceled) {
-					t.Error(err)
+				report, err := s.Move(ctx, plan, nil)
+				if !errors.Is(err, context.Canceled) || !report.AsBefore() {
+					t.Error(err, report.NotBack, report.InDoubt)
+				}
+				// What it was stopped in says nothing of the desk.
+				for _, m := range report.Moved {
+					if m.Verdict != desk.AsProfile && m.Parameter.Name != "input.gain" {
+						t.Errorf("%s is judged: %s", m.Parameter, m.Verdict)
+					}
 				}
 				if diff := cmp.Diff(before, s.holdings()); diff != "" {
 					t.Error(diff)
@@ -367,8 +392,8 @@ func TestAChannelThatAMoveOpensIsMutedAgainAndNothingElseMoves(t *testing.T) {
 		if !errors.As(err, &e) || !e.Mended || e.By.Name != "input.trim" {
 			t.Error(err)
 		}
-		if last := report.Moved[len(report.Moved)-1]; last.Parameter.Name != "input.trim" {
-			t.Errorf("%s moved after that", last.Parameter)
+		if last := report.Moved[len(report.Moved)-1]; last.Parameter.Name != "input.gain" {
+			t.Errorf("%s is the last that went through all values", last.Parameter)
 		}
 		if diff := cmp.Diff(before, s.holdings()); diff != "" {
 			t.Error(diff)

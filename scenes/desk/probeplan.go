@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"math"
+	"slices"
 	"strings"
 
 	"deskhand/profiles"
@@ -66,6 +67,8 @@ const (
 	leftNoisy    = "it bangs in the loudspeakers, and phantom power can harm a microphone: --move-noisy moves it"
 	leftUnread   = "the desk does not tell what it holds, so that it could not be put back"
 	leftOneValue = "it has one value"
+	leftOwn      = "it could make something louder, up or down, and a send of the channel is up whose mix is not muted"
+	leftNothing  = "there is nothing else that could be sent"
 	leftUp       = "it could make something louder, and a send of the channel is up whose mix is not muted"
 	leftSendUp   = "it could make the mix louder, which is not muted"
 )
@@ -76,8 +79,9 @@ const (
 // A mute may leave ways open on some desks, above all sends before the fader. So all
 // that could be louder moves only downward unless each mix that the channel is sent to
 // is muted, or the send is down or off; the levels of a send move up only if its mix is
-// muted. In no case do they use the top quarter of their travel, because of those who
-// listen to the channel by itself.
+// muted. What could be louder either way, as switches, what bangs, and what only this desk
+// has, does not move at all then. In no case do they go into the top quarter of their
+// travel, because of those who listen to the channel by itself.
 func (p *Probe) PlanMove(ctx context.Context, o MoveOptions) (*MovePlan, error) {
 	plan := &MovePlan{Place: profiles.Place{Part: profiles.Channel, Number: o.Channel}}
 	if o.Channel < 1 || o.Channel > p.profile.Channels {
@@ -107,6 +111,7 @@ func muteOf(part profiles.Part, n int) profiles.Parameter {
 
 func (m *MovePlan) muted() error {
 	mute, known := m.held[muteOf(profiles.Channel, m.Place.Number)]
+	known = known && mute.raw != nil
 	if on, _ := mute.value.On(); !known || !on {
 		return &NotMuted{Place: m.Place, Unknown: !known}
 	}
@@ -149,19 +154,31 @@ func (p *Probe) plan(m *MovePlan, q profiles.Parameter, o MoveOptions) Planned {
 		planned.LeftOut = leftNoisy
 	case !read || h.raw == nil || !p.besideRead(m, q):
 		planned.LeftOut = leftUnread
-	case control.Spec.Kind == profiles.Text:
-		planned.points = textPoints(control)
-	case control.Spec.Kind == profiles.Toggle || control.Spec.Kind == profiles.Choice:
-		planned.LeftOut = p.mayTurn(m, q, control)
-		planned.points = choicePoints(h.gauge, h.value)
 	default:
-		low, high, why := p.mayMove(m, q, h)
-		planned.LeftOut, planned.points = why, numberPoints(h.gauge, low, high)
+		planned.points, planned.LeftOut = p.points(m, q, h)
 	}
-	if planned.LeftOut != "" {
-		planned.points = nil
+	if planned.LeftOut == "" && len(planned.points) == 0 {
+		planned.LeftOut = leftNothing
 	}
 	return planned
+}
+
+// points gives the values to send, or says why there are none.
+func (p *Probe) points(m *MovePlan, q profiles.Parameter, h held) ([]point, string) {
+	if h.gauge.isNumber() {
+		low, high, why := p.mayMove(m, q, h)
+		if why != "" {
+			return nil, why
+		}
+		return numberPoints(h.gauge, low, high), ""
+	}
+	if why := p.mayTurn(m, q, h.gauge.control); why != "" {
+		return nil, why
+	}
+	if h.gauge.steps == 0 {
+		return textPoints(h.gauge.control), ""
+	}
+	return choicePoints(h.gauge, h.value), ""
 }
 
 // besideRead reports whether what goes with a parameter in one message is known.
@@ -211,11 +228,11 @@ func (p *Probe) shut(m *MovePlan) bool {
 	return true
 }
 
-// mayTurn says why a switch or a choice may not be turned, or nothing.
+// mayTurn says why a switch, a choice or a text may not be turned, or nothing.
 func (p *Probe) mayTurn(m *MovePlan, q profiles.Parameter, control *profiles.Control) string {
 	n, isSend := sendOf(q)
 	switch {
-	case control.Spec.Class != profiles.Loudness:
+	case !couldBeHeard(control):
 	case isSend && !m.mixMuted(n) && !m.levelDown(n):
 		return leftSendUp
 	case !isSend && !p.shut(m):
@@ -235,51 +252,66 @@ func (m *MovePlan) levelDown(n int) bool {
 // mayMove says between which steps a number may move, or why it may not.
 func (p *Probe) mayMove(m *MovePlan, q profiles.Parameter, h held) (low, high int, why string) {
 	g := h.gauge
-	low, high = 0, g.steps-1
-	if g.control.Spec.Class != profiles.Loudness {
-		return low, high, ""
+	last := g.steps - 1
+	if !couldBeHeard(g.control) {
+		return 0, last, ""
 	}
-	rising := louder(g)
-	now := g.position(h.raw)
-	if math.IsNaN(now) {
-		step, _ := g.control.Curve.Step(h.value)
-		now = float64(step)
-	}
-	why = leftUp
-	free := p.shut(m)
+	free, why := p.shut(m), leftUp
 	if n, isSend := sendOf(q); isSend {
 		free, why = m.mixMuted(n), leftSendUp
 	}
+	if g.control.Spec.Class == profiles.Noise {
+		if free {
+			why = ""
+		}
+		return 0, last, why
+	}
+	now := g.stepOf(found{raw: h.raw, value: h.value})
+	// The steps on either side of which it is no louder than now, or than three quarters.
+	upTo, downTo := int(math.Floor(now)), int(math.Ceil(now))
+	if free {
+		upTo, downTo = max(upTo, last*3/4), min(downTo, last-last*3/4)
+	}
+	low, high = 0, last
+	up, down := louder(g)
+	if up {
+		high = min(high, upTo)
+	}
+	if down {
+		low = max(low, downTo)
+	}
 	switch {
-	case free && rising:
-		high = max(high*3/4, int(math.Floor(now)))
-	case free:
-		low = min(high-high*3/4, int(math.Ceil(now)))
-	case rising:
-		high = min(high, int(math.Floor(now)))
-	default:
-		low = max(low, int(math.Ceil(now)))
+	case high > low:
+		return low, high, ""
+	case up && down:
+		why = leftOwn
 	}
-	if high <= low {
-		return low, high, why
-	}
-	return low, high, ""
+	return low, high, why
 }
 
-// louder reports whether a control's higher steps are the louder ones: those of a
-// compressor's ratio are not.
-func louder(g gauge) bool {
+// couldBeHeard reports whether moving a control is more than a change of tone.
+func couldBeHeard(control *profiles.Control) bool {
+	return control.Spec.Class == profiles.Loudness || control.Spec.Class == profiles.Noise
+}
+
+// louder reports whether a control's higher steps are the louder ones, or the lower ones,
+// as those of a compressor's ratio are. Of what only this desk has, it may be
+// both.
+func louder(g gauge) (up, down bool) {
+	family, _ := profiles.Family(g.q.Name)
+	known := slices.ContainsFunc(profiles.Catalogue(), func(s profiles.Spec) bool { return s.Name == family })
+	if !known {
+		return true, true
+	}
 	first, _ := g.value(0).Number()
 	last, _ := g.value(g.steps - 1).Number()
-	return (last > first) != (g.control.Spec.Unit == profiles.Ratio)
+	up = (last > first) != (g.control.Spec.Unit == profiles.Ratio)
+	return up, !up
 }
 
 // numberPoints are values to send of a number that may move between two steps: both
 // ends, and some close together, also between two steps, to see the desk's own.
 func numberPoints(g gauge, low, high int) []point {
-	if high <= low {
-		return nil
-	}
 	points := []point{{at: float64(low)}, {at: float64(high)}}
 	middle := float64(low + (high-low)/3)
 	for _, further := range []float64{0, 0.3, 0.5, 1, 2, 3, 5, 8, 13} {

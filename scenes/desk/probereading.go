@@ -65,16 +65,23 @@ const (
 	// onGrid is how far from a step of the profile a value still counts as on it, in
 	// steps: more than what rounding to a float32 makes of the finest grids.
 	onGrid = 0.05
+	// doubtful is after how many questions in a row without an answer it is asked whether
+	// the desk is still there.
+	doubtful = 10
 )
 
 // Read asks for everything at the first and last of the channels and mixes, and at the
 // main mix, or with all of everything: one question after another, each when the one
 // before is settled. It changes nothing. It ends after two minutes; what was not
-// asked until then is told as such.
+// asked until then is told as such. The error is [ErrSilent] where the desk answers
+// nothing any more, so that what it didn't answer says nothing of the profile.
 func (p *Probe) Read(ctx context.Context, all bool, progress Progress) (ProbeReading, error) {
 	questions := p.questions(p.sample(all))
 	until := time.Now().Add(readWithin)
-	var reading ProbeReading
+	var (
+		reading ProbeReading
+		watch   vigil
+	)
 	for i, q := range questions {
 		if time.Now().After(until) {
 			reading.Asked = append(reading.Asked, Asked{Parameters: q.Keys, Question: q.Message, Outcome: NotAsked})
@@ -84,13 +91,38 @@ func (p *Probe) Read(ctx context.Context, all bool, progress Progress) (ProbeRea
 		if err != nil {
 			return reading, err
 		}
-		reading.Asked = append(reading.Asked, p.judge(q, r))
+		a := p.judge(q, r)
+		reading.Asked = append(reading.Asked, a)
+		if watch.doubts(q, a) || i == len(questions)-1 && watch.silent > 0 {
+			if err := p.stillThere(ctx, watch.answered); err != nil {
+				return reading, err
+			}
+		}
 		if progress != nil {
 			progress(i+1, len(questions))
 		}
 	}
 	reading.Trips = tripsOf(reading.Asked)
 	return reading, nil
+}
+
+// vigil counts how many questions in a row brought nothing after one that was answered.
+type vigil struct {
+	answered osc.Question[profiles.Parameter]
+	silent   int
+}
+
+// doubts reports whether it is time to ask whether the desk is still there.
+func (v *vigil) doubts(q osc.Question[profiles.Parameter], a Asked) bool {
+	switch {
+	case a.Outcome == Answered || a.Outcome == Between:
+		v.answered, v.silent = q, 0
+	case a.Outcome != Unanswered:
+		v.silent = 0
+	case len(v.answered.Keys) > 0:
+		v.silent++
+	}
+	return v.silent > 0 && v.silent%doubtful == 0
 }
 
 // questions are those about parameters together, where the desk has such, and those

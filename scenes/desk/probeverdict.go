@@ -96,10 +96,10 @@ func (m *Moved) judge() {
 		m.Verdict = Unmoved
 	case m.gauge.steps == 0:
 		m.judgeText()
-	case m.gauge.control.Spec.Kind == profiles.Toggle || m.gauge.control.Spec.Kind == profiles.Choice:
-		m.judgeWords()
-	default:
+	case m.gauge.isNumber():
 		m.judgeNumber()
+	default:
+		m.judgeWords()
 	}
 }
 

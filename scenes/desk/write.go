@@ -3,18 +3,23 @@ package desk
 import (
 	"context"
 	"fmt"
+	"slices"
 	"time"
 
 	"deskhand/osc"
 	"deskhand/profiles"
-	"deskhand/scenes"
 )
 
 // Write sends settings in their order, at the desk's pace: one message each, or one for
-// those that the desk takes together. What else is in such a message is read right
-// before, so that it stays as it is. A parameter that was sent another value a moment
+// those that the desk takes together. A parameter that was sent another value a moment
 // ago waits until that packet can't be under way any more, so that it can't arrive
 // last. With an error, what was sent until then is returned too.
+//
+// What else is in a message for several settings is to stay as it is. It is read right
+// before the message is due, and goes along as the desk has told it last. That leaves
+// the time that the answer and our message are under way, one round trip: a hand's
+// change of such a setting within it is set back. On a desk that is followed meanwhile,
+// Overwritten tells so; on one that can't be, nobody does.
 func (d *Desk) Write(ctx context.Context, settings []profiles.Setting, progress Progress) ([]Hoped, error) {
 	groups, err := d.profile.Together(settings)
 	if err != nil {
@@ -44,14 +49,10 @@ type writing struct {
 
 // group sends the settings of one message.
 func (w *writing) group(settings []profiles.Setting) error {
-	others, err := w.others(settings)
-	if err != nil {
-		return err
+	if others := w.others(settings); len(others) > 0 {
+		return w.withOthers(settings, others)
 	}
-	tellings, err := w.profile.Tell(settings, func(q profiles.Parameter) (profiles.Value, bool) {
-		v, ok := others[q]
-		return v, ok
-	})
+	tellings, err := w.profile.Tell(settings, nil)
 	if err != nil {
 		return err
 	}
@@ -63,29 +64,43 @@ func (w *writing) group(settings []profiles.Setting) error {
 	return nil
 }
 
-// others reads what else is in the message that sets a group.
-func (w *writing) others(settings []profiles.Setting) (scenes.Values, error) {
+// others lists what else is in the message that sets a group.
+func (w *writing) others(settings []profiles.Setting) []profiles.Parameter {
 	set := make(map[profiles.Parameter]bool)
 	for _, s := range settings {
 		set[s.Parameter] = true
 	}
-	var missing []profiles.Parameter
-	for _, q := range w.profile.Beside(settings[0].Parameter) {
-		if !set[q] {
-			missing = append(missing, q)
+	return slices.DeleteFunc(w.profile.Beside(settings[0].Parameter), func(q profiles.Parameter) bool { return set[q] })
+}
+
+// withOthers sends settings and what else is in their message, by itself: whatever has
+// to be waited for comes before the reading.
+func (w *writing) withOthers(settings []profiles.Setting, others []profiles.Parameter) error {
+	if err := w.flush(); err != nil {
+		return err
+	}
+	for _, s := range settings {
+		if err := w.letArrive(w.ctx, s); err != nil {
+			return err
 		}
 	}
-	if len(missing) == 0 {
-		return nil, nil
-	}
-	if err := w.flush(); err != nil {
-		return nil, err
-	}
-	values, silent, err := w.Read(w.ctx, missing, nil)
+	w.company.watch(others)
+	_, silent, err := w.Read(w.ctx, others, nil)
 	if err == nil && len(silent) > 0 {
 		err = fmt.Errorf("%w for %s, which goes with %s in one message", ErrSilent, silent[0], settings[0].Parameter)
 	}
-	return values, err
+	if err != nil {
+		return err
+	}
+	err = w.conversation.TellWhenDue(w.ctx, func() (osc.Message, error) { return w.company.fill(w.profile, settings) })
+	if err != nil {
+		return fmt.Errorf("set %s: %w", settings[0].Parameter, err)
+	}
+	for _, along := range w.company.wentAlong(others) {
+		w.sent[along.Parameter] = sending{along.Value, time.Now()}
+	}
+	w.note(settings)
+	return nil
 }
 
 func (w *writing) telling(t profiles.Telling) error {

@@ -55,6 +55,8 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 	if len(run.result.Sent) == 0 {
 		return nil, errors.Join(run.nothingSent(err), promised.takeBack())
 	}
+	lost, _ := run.Desk.Overwritten(ctx) // of a recall that did not come to its end
+	run.overrule(run.notWanted(lost)...)
 	run.conclude()
 	run.result.Took = time.Since(started)
 	return run.result, errors.Join(err, promised.keep(), run.remember())
@@ -153,6 +155,11 @@ func (r *run) jobsFor(parts []*Part, all bool) []*job {
 // pass does steps 5 to 9 of a recall for all jobs together. It ends early when the
 // desk turns out to have lost what it held.
 func (r *run) pass(ctx context.Context, jobs []*job) (lost bool, err error) {
+	end, err := r.follow(ctx)
+	if err != nil {
+		return false, err
+	}
+	defer end()
 	for _, step := range []func(context.Context, []*job) (bool, error){
 		r.muteAll, r.byHand, r.setBodies, r.moveFaders, r.openAll, r.lastLook,
 	} {

@@ -82,6 +82,22 @@ func (j *job) wanted() []profiles.Setting {
 	return all
 }
 
+// wish is what the place is to hold of a parameter in the end, if the recall has a wish
+// for it. No job has none.
+func (j *job) wish(q profiles.Parameter) (profiles.Value, bool) {
+	if j == nil {
+		return profiles.Value{}, false
+	}
+	all := j.wanted()
+	i := slices.IndexFunc(all, func(s profiles.Setting) bool { return s.Parameter == q })
+	if i < 0 {
+		return profiles.Value{}, false
+	}
+	return all[i].Value, true
+}
+
+func (j *job) isMutedNow() bool { return j != nil && j.mutedNow }
+
 // working lists the jobs that have not failed.
 func working(jobs []*job) []*job {
 	return slices.DeleteFunc(slices.Clone(jobs), func(j *job) bool { return j.failed })

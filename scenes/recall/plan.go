@@ -56,6 +56,17 @@ func (p *Plan) Changes() []scenes.Change {
 	return all
 }
 
+// Differing lists the changes but for those that are only sent again.
+func (p *Plan) Differing() []scenes.Change {
+	return slices.DeleteFunc(p.Changes(), func(c scenes.Change) bool { return c.Again })
+}
+
+// Again lists what is only sent again, since the desk can't be asked whether it holds it
+// still.
+func (p *Plan) Again() []scenes.Change {
+	return slices.DeleteFunc(p.Changes(), func(c scenes.Change) bool { return !c.Again })
+}
+
 // Safe lists what differs and is left alone.
 func (p *Plan) Safe() []scenes.Change {
 	var all []scenes.Change

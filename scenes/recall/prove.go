@@ -26,9 +26,19 @@ type proof struct {
 	watch bool
 }
 
-// sendAndProve sends settings, reads them back, and sends again what did not arrive,
-// several times. A job with a setting that is still in doubt then fails.
+// sendAndProve sends settings and proves them, and gives back what went along with them
+// and a hand has moved meanwhile.
 func (r *run) sendAndProve(ctx context.Context, p proof, settings []profiles.Setting) (lost bool, err error) {
+	if lost, err = r.sendUntilProved(ctx, p, settings); lost || err != nil {
+		return lost, err
+	}
+	_, err = r.giveBack(ctx)
+	return false, err
+}
+
+// sendUntilProved sends settings, reads them back, and sends again what did not arrive,
+// several times. A job with a setting that is still in doubt then fails.
+func (r *run) sendUntilProved(ctx context.Context, p proof, settings []profiles.Setting) (lost bool, err error) {
 	sent, err := r.send(ctx, p.what, settings)
 	if err != nil {
 		return false, err
@@ -233,6 +243,6 @@ func (r *run) noteOverruled(jobs []*job, doubts []desk.Doubt) {
 		if i < 0 || d.Found.IsZero() || q.Name == muteName || r.same(q, d.Found, jobs[i].part.Before[q]) {
 			continue
 		}
-		r.result.Overruled = append(r.result.Overruled, Unproved{q, d.Wanted.Value, d.Found})
+		r.overrule(Unproved{q, d.Wanted.Value, d.Found})
 	}
 }

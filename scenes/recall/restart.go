@@ -132,7 +132,7 @@ func (r *run) forget(j *job) {
 // with it.
 func (r *run) noteRestart(jobs []*job) {
 	r.result.Restarted = true
-	r.result.Moved = nil
+	r.result.Moved, r.result.PutBack = nil, nil
 	clear(r.found)
 	clear(r.sends)
 	for _, j := range jobs {

@@ -41,9 +41,14 @@ type Result struct {
 	// confirmed, and then the hand won.
 	Moved []Unproved
 	// Overruled are settings that a hand moved before the end, and that were sent
-	// again. Found is what the hand had set.
+	// again, or went along again in a message for others. Found is what the hand had
+	// set.
 	Overruled []Unproved
-	Took      time.Duration
+	// PutBack are settings of which the recall wants nothing, and that a hand moved just
+	// as they went along in a message for others: what the hand had set was sent again,
+	// and is there.
+	PutBack []profiles.Setting
+	Took    time.Duration
 }
 
 // Complete reports whether everything that was wanted is confirmed.

@@ -114,14 +114,27 @@ func (r *run) lastLook(ctx context.Context, jobs []*job) (lost bool, err error) 
 	for _, j := range jobs {
 		p.also = append(p.also, expect(j.wanted()...)...)
 	}
-	doubts, lost, err := r.ask(ctx, p, r.askable(p.also))
-	if lost || err != nil {
-		return lost, err
+	for look := 1; ; look++ {
+		doubts, lost, err := r.ask(ctx, p, r.askable(p.also))
+		if lost || err != nil {
+			return lost, err
+		}
+		sent := false
+		if look <= givesBack {
+			sent, err = r.giveBack(ctx)
+		}
+		if err != nil || !sent {
+			r.noteMoved(doubts)
+			return false, err
+		}
 	}
+}
+
+// noteMoved notes what a hand has moved after it was confirmed.
+func (r *run) noteMoved(doubts []desk.Doubt) {
 	for _, d := range doubts {
 		if !d.Found.IsZero() {
 			r.result.Moved = append(r.result.Moved, Unproved{d.Wanted.Parameter, d.Wanted.Value, d.Found})
 		}
 	}
-	return false, nil
 }
