@@ -154,6 +154,7 @@ func (c *checker) venue(name string) error {
 		}
 		c.warn(r.Warnings)
 	}
+	c.sharedPhantom(v)
 	return nil
 }
 

@@ -19,9 +19,9 @@ type Change struct {
 	Origin          Origin
 	Note            string
 	// Hand says what a hand has to do, where OSC does not reach the parameter; Bank is
-	// how many channels its switch is for.
+	// the channels that its switch is for.
 	Hand string
-	Bank int
+	Bank profiles.Bank
 	// Safe is set where the venue never sends this parameter.
 	Safe *Safe
 }

@@ -153,8 +153,8 @@ func (b *builder) deskName(name string) (string, bool) {
 // phantom follows the microphone, and nothing else turns it on or off.
 func (b *builder) phantom() {
 	if m := b.out.Position.Microphone; m != nil {
-		b.values["input.phantom"] = Wanted{
-			Asked: profiles.Switch(m.Phantom), Origin: m.Origin, Written: "input.phantom", Note: "as the microphone, " + m.Name + ", needs it",
+		b.values[phantomName] = Wanted{
+			Asked: profiles.Switch(m.Phantom), Origin: m.Origin, Written: phantomName, Note: "as the microphone, " + m.Name + ", needs it",
 		}
 	}
 }
