@@ -17,6 +17,9 @@ type Control struct {
 	Settle time.Duration
 	// Start is what the desk holds when it is switched on, on its grid.
 	Start Value
+	// InOctaves says that the desk counts the width of a bell in octaves. Its values are Q
+	// all the same: octaves are in the profile, on the desk's own display and on the wire.
+	InOctaves bool
 	// Hand says what a hand has to do, for a parameter that only a hand can move:
 	// "turn the gain knob".
 	Hand string
@@ -53,8 +56,8 @@ func (c *Control) Same(a, b Value) bool {
 // parameter's unit: 0 where it fits already. Only numbers can be moved.
 func (c *Control) Within(v Value) (Value, float64) {
 	n, isNumber := v.Number()
-	s, isScale := c.Curve.(scale)
-	if !isNumber || !isScale || !s.outside(n) {
+	s, isNumeric := c.Curve.(numeric)
+	if !isNumber || !isNumeric || !s.outside(n) {
 		return v, 0
 	}
 	low, high := s.bounds()

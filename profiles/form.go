@@ -73,15 +73,24 @@ func (t travel) step(c Curve, argument any) (float64, error) {
 
 func lastOf(c Curve) float64 { return float64(max(c.Steps()-1, 1)) }
 
-// inUnit is a number in the parameter's own unit, with a number of its own for
-// silence.
+// figure is what a step is worth in the desk's own figures.
+func figure(c Curve, step int) float64 {
+	if n, ok := c.(numeric); ok {
+		c = n.own()
+	}
+	v, _ := c.At(step).Number()
+	return v
+}
+
+// inUnit is a number in the parameter's own unit, or in the desk's, with a number of its
+// own for silence.
 type inUnit struct {
 	number
 	silence float64
 }
 
 func (u inUnit) wire(c Curve, step int) any {
-	v, _ := c.At(step).Number()
+	v := figure(c, step)
 	if math.IsInf(v, -1) {
 		v = u.silence
 	}
@@ -96,14 +105,15 @@ func (u inUnit) step(c Curve, argument any) (float64, error) {
 	return stepOfUnit(c, v, u.silence)
 }
 
-// stepOfUnit finds the step of a value in the unit. A value beyond the ends by less
+// stepOfUnit finds the step of a value in the desk's own figures. A value beyond the ends by less
 // than half a step, as rounding on the wire makes it, is the end; one further out is
 // beyond by one.
 func stepOfUnit(c Curve, v, silence float64) (float64, error) {
-	s, ok := c.(scale)
+	n, ok := c.(numeric)
 	if !ok {
 		return 0, fmt.Errorf("%v is no value of this control", v)
 	}
+	s := n.own()
 	low, high := s.bounds()
 	if v <= silence && math.IsInf(low, -1) {
 		v = math.Inf(-1)
@@ -175,7 +185,7 @@ func (w words) step(_ Curve, argument any) (float64, error) {
 	return 0, fmt.Errorf("%v (%T) is none of the desk's words", argument, argument)
 }
 
-// written is a number in the unit as a text, such as "-6.0 dB".
+// written is a number in the desk's own figures as a text, such as "-6.0 dB".
 type written struct {
 	decimals      int
 	before, after string
@@ -183,7 +193,7 @@ type written struct {
 }
 
 func (w written) wire(c Curve, step int) any {
-	v, _ := c.At(step).Number()
+	v := figure(c, step)
 	if math.IsInf(v, -1) {
 		return w.silence
 	}

@@ -56,7 +56,7 @@ func (lib Library) loader(file string, text []byte, names []string) (*loader, er
 	l := &loader{
 		document: document,
 		root:     document.Root(),
-		profile:  &Profile{Sound: Sound{Rate: 48000, PanLaw: 3}},
+		profile:  &Profile{Sound: usualSound()},
 		curves:   make(map[string]scale),
 		numbers:  make(map[string]numbering),
 		values:   make(map[Kind]*source.Table),
@@ -73,6 +73,7 @@ func (lib Library) loader(file string, text []byte, names []string) (*loader, er
 	l.blocks()
 	l.identity()
 	l.follow()
+	l.sound()
 	l.namedCurves()
 	l.valueForms()
 	l.readFamilies()

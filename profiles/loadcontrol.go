@@ -14,10 +14,13 @@ import (
 // fault.
 func (l *loader) control(spec Spec, t *source.Table) *Control {
 	c := &Control{Spec: spec, Bank: 1}
+	if t.Has("octaves") && !readOctaves(t, c) {
+		return nil
+	}
 	if t.Has("fixed") {
 		return readFixed(t, c)
 	}
-	c.Curve = l.curve(spec, t)
+	c.Curve = l.curve(c, t)
 	someTime(t, "settle", &c.Settle)
 	if asked, ok := t.Bool("asked"); ok && !asked {
 		c.reach = TellOnly
@@ -35,6 +38,9 @@ func (l *loader) control(spec Spec, t *source.Table) *Control {
 func readFixed(t *source.Table, c *Control) *Control {
 	raw, _ := t.Value("fixed")
 	v, err := ValueOf(raw)
+	if err == nil {
+		v, err = c.written(v)
+	}
 	if err == nil {
 		err = fits(c.Spec, v)
 	}
@@ -93,7 +99,8 @@ func readHand(t *source.Table, c *Control) bool {
 }
 
 // curve reads the grid of a parameter, or gives nil after a fault.
-func (l *loader) curve(spec Spec, t *source.Table) Curve {
+func (l *loader) curve(of *Control, t *source.Table) Curve {
+	spec := of.Spec
 	switch spec.Kind {
 	case Toggle:
 		return toggle{}
@@ -105,6 +112,9 @@ func (l *loader) curve(spec Spec, t *source.Table) Curve {
 	c, ok := l.scale(t)
 	if !ok {
 		return nil
+	}
+	if of.InOctaves {
+		return l.width(spec, t, c)
 	}
 	if err := checkBounds(spec, c); err != nil {
 		t.Fault("", "%s", err)
@@ -192,7 +202,7 @@ func sayList(numbers []float64) string {
 }
 
 // readStart reads what the desk holds when it is switched on. Unless the profile
-// says otherwise that is silence, 0, off, the first choice or no text.
+// says otherwise that is silence, what is nearest to 0, off, the first choice or no text.
 func readStart(t *source.Table, c *Control) bool {
 	if !t.Has("start") {
 		c.Start = quietest(c)
@@ -200,6 +210,9 @@ func readStart(t *source.Table, c *Control) bool {
 	}
 	raw, _ := t.Value("start") // a table is nil, which is no value
 	v, err := ValueOf(raw)
+	if err == nil {
+		v, err = c.written(v)
+	}
 	if err == nil {
 		c.Start, err = c.Nearest(v)
 	}
@@ -211,14 +224,14 @@ func readStart(t *source.Table, c *Control) bool {
 }
 
 func quietest(c *Control) Value {
-	s, ok := c.Curve.(scale)
+	n, ok := c.Curve.(numeric)
 	if !ok {
 		return c.Curve.At(0)
 	}
-	low, high := s.bounds()
+	low, high := n.own().bounds()
 	if math.IsInf(low, -1) {
 		return Silence
 	}
-	v, _ := c.Nearest(Number(min(max(0, low), high)))
-	return v
+	step, _ := n.own().Step(Number(min(max(0, low), high)))
+	return n.At(step)
 }

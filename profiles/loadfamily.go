@@ -139,7 +139,7 @@ func holdsTables(t *source.Table) bool {
 func alreadyFaulty(t *source.Table) {
 	for _, key := range slices.Concat(numericShapes, []string{
 		"at", "label", "unit", "class", "steps", "silence", "text", "choice", "start", "settle",
-		"by-hand", "bank", "fixed", "slot", "asked",
+		"by-hand", "bank", "fixed", "slot", "asked", "octaves",
 	}, formKeys) {
 		t.Has(key)
 	}

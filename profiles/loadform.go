@@ -65,9 +65,9 @@ func (l *loader) form(t *source.Table, c *Control) bool {
 		return true
 	}
 	s := said{t, l.values[c.Spec.Kind]}
-	_, isScale := c.Curve.(scale)
+	_, isNumeric := c.Curve.(numeric)
 	as := "int"
-	if isScale {
+	if isNumeric {
 		as = "float"
 	}
 	if from := s.table("as"); from != nil {
@@ -215,7 +215,7 @@ func silentText(s said) (string, bool) {
 
 // hasSilence reports whether a control reaches -inf dB.
 func hasSilence(c *Control) bool {
-	s, ok := c.Curve.(scale)
+	s, ok := c.Curve.(numeric)
 	if !ok {
 		return false
 	}
@@ -252,7 +252,7 @@ func readNumber(s said, c *Control, n number) bool {
 }
 
 func readInUnit(s said, c *Control, n number) bool {
-	if _, ok := c.Curve.(scale); !ok {
+	if _, ok := c.Curve.(numeric); !ok {
 		s.table("wire").Fault("wire", `wire = "unit": %s is no number`, c.Spec.Name)
 		return false
 	}
@@ -291,7 +291,7 @@ func (l *loader) tellsApart(s said, c *Control) bool {
 	l.apart[seen] = step < 0
 	if step >= 0 {
 		s.own.Fault("", "step %d of %d, %s, can't be told from its neighbour on the wire: give it more decimals, or fewer steps",
-			step, c.Curve.Steps(), c.Spec.Say(c.Curve.At(step)))
+			step, c.Curve.Steps(), c.SayOnDesk(c.Curve.At(step)))
 	}
 	return step < 0
 }
