@@ -86,6 +86,7 @@ func (v *Venue) Resolve(c Cast) (*Resolved, error) {
 		b.out.Open = c.Scene.Open
 	}
 	b.place()
+	b.structure()
 	if err := b.faults.Err(); err != nil {
 		return nil, err
 	}
@@ -240,6 +241,7 @@ func (b *Book) ResolveScene(s *Scene) (*Venue, []*Resolved, error) {
 		}
 		faults = append(faults, found...)
 	}
+	warnOfFeedback(all)
 	return v, all, faults.Err()
 }
 
