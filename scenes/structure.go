@@ -68,5 +68,5 @@ func sayFit(g *tone.GainStructure) string {
 		return fmt.Sprintf(level+", its highest levels at %.1f dB: take the gain down by %.1f dB, or press the pad",
 			g.Level, -g.Headroom(), -g.ToWellSet())
 	}
-	return fmt.Sprintf(level+": it would be well set with %.1f dB more gain; take the fader down by as much", g.Level, g.ToWellSet())
+	return fmt.Sprintf(level+": %.1f dB more gain, with the fader down by as much, or a nearer microphone would set it well", g.Level, g.ToWellSet())
 }
