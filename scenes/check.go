@@ -155,6 +155,7 @@ func (c *checker) venue(name string) error {
 		c.warn(r.Warnings)
 	}
 	c.sharedPhantom(v)
+	c.missingDistances(v)
 	return nil
 }
 

@@ -5,6 +5,7 @@ import (
 	"math"
 	"strings"
 
+	"deskhand/profiles/source"
 	"deskhand/scenes/tone"
 )
 
@@ -74,6 +75,26 @@ func warnOfFeedback(scene []*Resolved) {
 			"%s: the gain before feedback falls %.1f dB short of what the farthest listener needs, with %s (a free-field estimate); %s",
 			r.Position.Name, -f.Room.Margin(), f.SayOpen(), f.SayHelp()))
 	}
+}
+
+// missingDistances warns of positions for which some distances are said and not all.
+func (c *checker) missingDistances(v *Venue) {
+	for i := range v.Positions {
+		p := &v.Positions[i]
+		if f := p.Feedback(1); f != nil && len(f.Missing) > 0 {
+			c.warn(source.Faults{Origin{PositionLayer, v.File, p.Line}.fault(
+				"the gain before feedback can't be worked out for %s: %s", p.Name, f.SayMissing())})
+		}
+	}
+}
+
+// SayMissing says which keys aren't there: "distances.throw is not said".
+func (f *Feedback) SayMissing() string {
+	verb := " is not said"
+	if len(f.Missing) > 1 {
+		verb = " are not said"
+	}
+	return strings.Join(f.Missing, ", ") + verb
 }
 
 // SayOpen says how many microphones are open: "2 microphones open".

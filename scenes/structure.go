@@ -65,8 +65,16 @@ func (b *builder) structure() {
 func sayFit(g *tone.GainStructure) string {
 	const level = "speech at %.1f dB re full scale"
 	if g.Fit() == tone.TooHot {
-		return fmt.Sprintf(level+", its highest levels at %.1f dB: take the gain down by %.1f dB, or press the pad",
-			g.Level, -g.Headroom(), -g.ToWellSet())
+		return fmt.Sprintf(level+", its highest levels %s: take the gain down by %.1f dB, or press the pad",
+			g.Level, SayHeadroom(g), -g.ToWellSet())
 	}
 	return fmt.Sprintf(level+": %.1f dB more gain, with the fader down by as much, or a nearer microphone would set it well", g.Level, g.ToWellSet())
+}
+
+// SayHeadroom says where the highest short-term levels of speech are: "8.0 dB below it".
+func SayHeadroom(g *tone.GainStructure) string {
+	if g.Headroom() < 0 {
+		return fmt.Sprintf("%.1f dB above it", -g.Headroom())
+	}
+	return fmt.Sprintf("%.1f dB below it", g.Headroom())
 }

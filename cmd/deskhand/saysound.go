@@ -2,7 +2,6 @@ package main
 
 import (
 	"fmt"
-	"strings"
 
 	"deskhand/scenes"
 	"deskhand/scenes/tone"
@@ -31,10 +30,7 @@ func feedbackOf(r *scenes.Resolved, open int) *scenes.Feedback {
 
 func sayStructure(r *scenes.Resolved, g *tone.GainStructure) string {
 	voice := r.Performer.Voice
-	text := fmt.Sprintf("speech at %.1f dB re full scale, its highest levels %.1f dB below it", g.Level, g.Headroom())
-	if g.Headroom() < 0 {
-		text = fmt.Sprintf("speech at %.1f dB re full scale, its highest levels %.1f dB above it", g.Level, -g.Headroom())
-	}
+	text := fmt.Sprintf("speech at %.1f dB re full scale, its highest levels %s", g.Level, scenes.SayHeadroom(g))
 	if g.Fit() != tone.Fits {
 		text += ", " + g.Fit().String()
 	}
@@ -47,7 +43,7 @@ func sayStructure(r *scenes.Resolved, g *tone.GainStructure) string {
 
 func sayFeedback(v *scenes.Venue, r *scenes.Resolved, f *scenes.Feedback) string {
 	if len(f.Missing) > 0 {
-		return fmt.Sprintf("not known: %s does not say %s for %s", v.File, strings.Join(f.Missing, ", "), r.Position.Name)
+		return fmt.Sprintf("not known, as %s (%s:%d)", f.SayMissing(), v.File, r.Position.Line)
 	}
 	text := fmt.Sprintf("%.1f dB can be had, %.1f dB needed, margin %+.1f dB, with %s (a free-field estimate)",
 		f.Room.PotentialGain(), f.Room.NeededGain(), f.Room.Margin(), f.SayOpen())
