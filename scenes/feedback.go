@@ -67,7 +67,7 @@ func warnOfFeedback(scene []*Resolved) {
 	open := OpenMicrophones(scene)
 	for _, r := range scene {
 		f := r.Feedback(open)
-		if f == nil || len(f.Missing) > 0 || f.Room.Margin() >= 0 || r.Scene == nil {
+		if f == nil || !f.Short() || r.Scene == nil {
 			continue
 		}
 		at := Origin{SceneLayer, r.Scene.File, r.Scene.Line}
@@ -95,6 +95,11 @@ func (f *Feedback) SayMissing() string {
 		verb = " are not said"
 	}
 	return strings.Join(f.Missing, ", ") + verb
+}
+
+// Short reports whether the margin is known and below 0, in the figures that people read.
+func (f *Feedback) Short() bool {
+	return len(f.Missing) == 0 && f.Room.Margin() < -0.05
 }
 
 // SayOpen says how many microphones are open: "2 microphones open".

@@ -46,8 +46,8 @@ func sayFeedback(v *scenes.Venue, r *scenes.Resolved, f *scenes.Feedback) string
 		return fmt.Sprintf("not known, as %s (%s:%d)", f.SayMissing(), v.File, r.Position.Line)
 	}
 	text := fmt.Sprintf("%.1f dB can be had, %.1f dB needed, margin %+.1f dB, with %s (a free-field estimate)",
-		f.Room.PotentialGain(), f.Room.NeededGain(), f.Room.Margin(), f.SayOpen())
-	if f.Room.Margin() < 0 && r.Scene == nil { // of a scene a note says it
+		f.Room.PotentialGain(), f.Room.NeededGain(), round(f.Room.Margin(), 1)+0, f.SayOpen())
+	if f.Short() && r.Scene == nil { // of a scene a note says it
 		text += "; " + f.SayHelp()
 	}
 	return text
@@ -81,7 +81,7 @@ func feedbackJSON(f *scenes.Feedback) *jsonFeedback {
 	}
 	figure := func(v float64) *float64 { v = round(v, 3); return &v }
 	out.Potential, out.Needed, out.Margin = figure(f.Room.PotentialGain()), figure(f.Room.NeededGain()), figure(f.Room.Margin())
-	if f.Room.Margin() < 0 {
+	if f.Short() {
 		help := f.Room.Help()
 		out.Help = &jsonHelp{round(help.Microphone, 3), round(help.Loudspeaker, 3), help.Open}
 	}
