@@ -7,7 +7,7 @@ import (
 )
 
 // octaveUnit is the unit of what a desk counts in octaves.
-const octaveUnit Unit = "octaves"
+const octaveUnit Unit = "oct"
 
 // widthName is the one parameter that a desk may count in octaves.
 const widthName = "eq.band.q"
@@ -90,7 +90,7 @@ func (c *Control) written(v Value) (Value, error) {
 }
 
 // SayOnDesk gives v as the desk itself shows it: as the trade says it, but the width of
-// a bell in octaves where the desk counts those: "0.7 octaves".
+// a bell in octaves where the desk counts those: "0.7 oct".
 func (c *Control) SayOnDesk(v Value) string {
 	q, isNumber := v.Number()
 	if !c.InOctaves || !isNumber || q <= 0 {

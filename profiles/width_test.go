@@ -130,7 +130,7 @@ func TestTheNearestWidthIsMeantInTravelOfTheControl(t *testing.T) {
 func TestAWidthHasTheRangeOfTheDeskInQ(t *testing.T) {
 	w := control(t, "channel.1.eq.1.q", widthLine("log = [0.25, 4.0], steps = 5, start = 2.0"))
 	if q, _ := w.Start.Number(); math.Abs(q-0.666667) > 1e-5 {
-		t.Errorf("it starts at Q %g, not at 2 octaves", q)
+		t.Errorf("it starts at Q %g, not at 2 oct", q)
 	}
 	low, high := 4.0/15, profiles.QOfOctaves(0.25)
 	for _, q := range []float64{low - 0.001, high + 0.001, 0, -1, math.Inf(1), math.Inf(-1)} {
@@ -147,7 +147,7 @@ func TestAWidthHasTheRangeOfTheDeskInQ(t *testing.T) {
 	if step, err := w.Curve.Step(profiles.Switch(true)); err == nil {
 		t.Errorf("a switch falls on step %d", step)
 	}
-	if says := w.SayOnDesk(profiles.Number(1.4)); says != "1 octaves" {
+	if says := w.SayOnDesk(profiles.Number(1.4)); says != "1 oct" {
 		t.Errorf("the desk shows %q", says)
 	}
 }
@@ -165,7 +165,7 @@ func TestAFixedWidthIsWrittenInOctaves(t *testing.T) {
 	if q, _ := w.Start.Number(); math.Abs(q-0.666667) > 1e-5 {
 		t.Errorf("it is fixed at Q %g", q)
 	}
-	if says := w.SayOnDesk(w.Start); says != "2 octaves" {
+	if says := w.SayOnDesk(w.Start); says != "2 oct" {
 		t.Errorf("the desk shows %q", says)
 	}
 }
@@ -191,14 +191,14 @@ func TestAFaultInAWidthHasItsLine(t *testing.T) {
 		line + `eq.1.q = { at = "/{channel}", linear = [0.5, 2.0], steps = 4, octaves = false }`:                            "13: octaves = false says nothing: leave it out",
 		line + `eq.1.q = { at = "/{channel}", linear = [0.5, 2.0], steps = 4, octaves = "yes" }`:                            `13: "octaves" should be true or false, but it is the text "yes"`,
 		line + `eq.1.q = { at = "/{channel}", linear = [0.5, 2.0], steps = 4, octave = true }`:                              `13: unknown key "octave": did you mean "octaves"?`,
-		line + `eq.1.q = { at = "/{channel}", linear = [0.0, 2.0], steps = 4, octaves = true }`:                             "13: eq.band.q from 0 octaves to 2 octaves: a range that can't be: expected 0.00721 octaves to 8.65 octaves",
-		line + `eq.1.q = { at = "/{channel}", linear = [-2.0, 2.0], steps = 5, octaves = true }`:                            "13: eq.band.q from -2 octaves to 2 octaves: a range that can't be: expected 0.00721 octaves to 8.65 octaves",
-		line + `eq.1.q = { at = "/{channel}", log = [0.1, 10.0], steps = 5, octaves = true }`:                               "13: eq.band.q from 0.1 octaves to 10 octaves: a range that can't be: expected 0.00721 octaves to 8.65 octaves",
-		line + `eq.1.q = { at = "/{channel}", log = [0.1, 1.0], steps = 5, silence = true, octaves = true }`:                "13: eq.band.q from -inf octaves to 1 octaves: a range that can't be: expected 0.00721 octaves to 8.65 octaves",
-		line + `eq.1.q = { at = "/{channel}", log = [0.1, 1.0], steps = 5, octaves = true, start = 1.4 }`:                   "13: start: 1.4 octaves is out of the desk's range, 0.1 octaves to 1 octaves",
-		line + `eq.1.q = { fixed = 0, octaves = true }`:                                                                     "13: fixed: 0 octaves can't be meant: expected 0.00721 octaves to 8.65 octaves",
+		line + `eq.1.q = { at = "/{channel}", linear = [0.0, 2.0], steps = 4, octaves = true }`:                             "13: eq.band.q from 0 oct to 2 oct: a range that can't be: expected 0.00721 oct to 8.65 oct",
+		line + `eq.1.q = { at = "/{channel}", linear = [-2.0, 2.0], steps = 5, octaves = true }`:                            "13: eq.band.q from -2 oct to 2 oct: a range that can't be: expected 0.00721 oct to 8.65 oct",
+		line + `eq.1.q = { at = "/{channel}", log = [0.1, 10.0], steps = 5, octaves = true }`:                               "13: eq.band.q from 0.1 oct to 10 oct: a range that can't be: expected 0.00721 oct to 8.65 oct",
+		line + `eq.1.q = { at = "/{channel}", log = [0.1, 1.0], steps = 5, silence = true, octaves = true }`:                "13: eq.band.q from -inf oct to 1 oct: a range that can't be: expected 0.00721 oct to 8.65 oct",
+		line + `eq.1.q = { at = "/{channel}", log = [0.1, 1.0], steps = 5, octaves = true, start = 1.4 }`:                   "13: start: 1.4 oct is out of the desk's range, 0.1 oct to 1 oct",
+		line + `eq.1.q = { fixed = 0, octaves = true }`:                                                                     "13: fixed: 0 oct can't be meant: expected 0.00721 oct to 8.65 oct",
 		line + `eq.1.q = { fixed = true, octaves = true }`:                                                                  "13: fixed: on is not a number",
-		line + `eq.1.q = { at = "/{channel}", linear = [0.1, 3.0], steps = 59, octaves = true, as = "text", decimals = 1 }`: "13: step 1 of 59, 0.15 octaves, can't be told from its neighbour on the wire: give it more decimals, or fewer steps",
+		line + `eq.1.q = { at = "/{channel}", linear = [0.1, 3.0], steps = 59, octaves = true, as = "text", decimals = 1 }`: "13: step 1 of 59, 0.15 oct, can't be told from its neighbour on the wire: give it more decimals, or fewer steps",
 		"[curves]\nx = { log = [0.1, 1.0], steps = 5, octaves = true }\n" + line + `mute = { at = "/{channel}" }`:           `13: unknown key "octaves"`,
 	} {
 		_, err := profiles.Load("small.toml", []byte(head+says))

@@ -78,9 +78,13 @@ func meetsShown(p *profiles.Profile, q profiles.Parameter, held profiles.Value, 
 	if !isNumber {
 		return nil
 	}
+	reads := control.Spec.Say(held)
+	if _, says := cutOctaves(text); control.Spec.Unit == profiles.Quality && (says || control.InOctaves && !isQ(text)) {
+		v, reads = profiles.OctavesOfQ(v), control.SayOnDesk(held)
+	}
 	want, err := parseShown(text, control.Spec.Unit)
 	if err == nil && !want.meets(v) {
-		return fmt.Errorf("the desk showed %s where the profile reads %s", text, control.Spec.Say(held))
+		return fmt.Errorf("the desk showed %s where the profile reads %s", text, reads)
 	}
 	return nil
 }

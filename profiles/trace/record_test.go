@@ -165,7 +165,7 @@ func (h *hand) move(q profiles.Parameter, v profiles.Value) {
 func (h *hand) shows(q profiles.Parameter) {
 	control, _ := h.profile.Control(q)
 	v, _ := h.desk.Holds(q)
-	h.mark(trace.Mark{Kind: trace.Shows, Text: control.Spec.Say(v)})
+	h.mark(trace.Mark{Kind: trace.Shows, Text: control.SayOnDesk(v)})
 }
 
 // through moves a control through all it has, as the user is asked to.

@@ -17,6 +17,24 @@ type shown struct {
 	slack float64
 }
 
+// octaveWords are what a desk writes after a width that it counts in octaves, the
+// longest first.
+var octaveWords = []string{"octaves", "octave", "oct"}
+
+// cutOctaves gives the figure of a width in octaves, if that is what a text says.
+func cutOctaves(text string) (figure string, ok bool) {
+	short := strings.TrimSuffix(strings.TrimSpace(text), ".")
+	for _, word := range octaveWords {
+		if n := len(short) - len(word); n >= 0 && strings.EqualFold(short[n:], word) {
+			return strings.TrimSpace(short[:n]), true
+		}
+	}
+	return text, false
+}
+
+// isQ reports whether what a desk shows says itself that it is a Q.
+func isQ(text string) bool { return strings.HasPrefix(strings.TrimSpace(text), "Q") }
+
 // meets reports whether a value may be what was shown.
 func (s shown) meets(v float64) bool {
 	if math.IsInf(s.value, -1) {
@@ -59,6 +77,7 @@ func parseShown(text string, unit profiles.Unit) (shown, error) {
 			figure = strings.TrimSpace(figure[1:])
 		}
 	case profiles.Quality:
+		figure, _ = cutOctaves(figure)
 		figure = strings.TrimSpace(strings.TrimPrefix(figure, "Q"))
 	case profiles.NoUnit:
 	default:

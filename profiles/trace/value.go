@@ -287,6 +287,24 @@ func answers(spec profiles.Spec, s sighting, w wire) ([]answer, error) {
 	return list, nil
 }
 
+// inOctaves reports whether a desk counts a width in octaves, by what it shows and by
+// what it writes after its numbers. Figures without a word are of the same sort.
+func inOctaves(spec profiles.Spec, s sighting, w wire) (bool, error) {
+	if spec.Unit != profiles.Quality {
+		return false, nil
+	}
+	_, octaves := cutOctaves(w.texts.after)
+	asQ := isQ(w.texts.before)
+	for _, it := range s.items {
+		_, says := cutOctaves(it.shows)
+		octaves, asQ = octaves || says, asQ || isQ(it.shows)
+	}
+	if octaves && asQ {
+		return false, errors.New("the desk showed both octaves and Q: read off the one that it shows")
+	}
+	return octaves, nil
+}
+
 const askShown = "what does the desk show at the bottom, in the middle, at the top, and wherever its scale changes?"
 
 // numberValue works out a number: in the unit itself, or along the control's travel.
@@ -299,11 +317,33 @@ func numberValue(spec profiles.Spec, s sighting) (valued, error) {
 	if err != nil {
 		return valued{}, err
 	}
+	if w.as != "text" && len(list) == 0 {
+		return valued{}, missingAnswer{Shows, askShown + sayExpected(spec)}
+	}
+	octaves, err := inOctaves(spec, s, w)
+	if err != nil {
+		return valued{}, err
+	}
+	v, err := figures(s, w, list)
+	if octaves {
+		v.curve = append(v.curve, Field{"octaves", "true"})
+	}
+	return v, err
+}
+
+// sayExpected says which figures any desk shows.
+func sayExpected(spec profiles.Spec) string {
+	text := " (any desk: " + spec.SayBounds()
+	if spec.Unit == profiles.Quality {
+		text += "; type octaves as 0.7 oct"
+	}
+	return text + ")"
+}
+
+// figures works out numbers in whatever the desk counts.
+func figures(s sighting, w wire, list []answer) (valued, error) {
 	if w.as == "text" {
 		return inUnit(s, w, math.Inf(-1))
-	}
-	if len(list) == 0 {
-		return valued{}, missingAnswer{Shows, askShown + " (any desk: " + spec.SayBounds() + ")"}
 	}
 	silence, inTheUnit := isInUnit(list)
 	if inTheUnit {
