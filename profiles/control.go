@@ -23,8 +23,8 @@ type Control struct {
 	// Hand says what a hand has to do, for a parameter that only a hand can move:
 	// "turn the gain knob".
 	Hand string
-	// Bank is how many channels in a row a hand's switch is for, 1 for a switch each.
-	Bank int
+	// Bank is the channels that a hand's switch is for.
+	Bank Bank
 
 	reach Reach
 	form  form

@@ -78,11 +78,11 @@ func (b *builder) fitBands(wanted []*band, why string) {
 
 // tellFit warns of a fit that is farther off than the book allows.
 func (b *builder) tellFit(f *FittedEQ, wanted []*band) {
-	if math.Abs(f.Largest) <= b.venue.EQTolerance {
+	if math.Abs(f.Largest) <= b.venue.EQ.Tolerance {
 		return
 	}
 	far := wanted[len(wanted)-1].origin().fault("%s; the nearest that its own bands come to %s is off by %s (more than %.1f dB)",
-		f.Why, strings.Join(f.Of, ", "), f.Say(), b.venue.EQTolerance)
+		f.Why, strings.Join(f.Of, ", "), f.Say(), b.venue.EQ.Tolerance)
 	f.warnings = source.Faults{far}
 	b.out.Warnings = append(b.out.Warnings, far)
 }

@@ -43,7 +43,9 @@ type Book struct {
 	Dir string
 	// Revision is the git revision that the book is read at, "" for the folder.
 	Revision string
-	files    fs.FS
+	// EQ is what book.toml says of fitting EQ to a desk.
+	EQ    EQSettings
+	files fs.FS
 	// venue is the usual one, which book.toml names on a line.
 	venue     string
 	venueLine int
@@ -89,6 +91,7 @@ func Find(dir string) (*Book, error) {
 }
 
 func open(b *Book) (*Book, error) {
+	b.EQ = usualEQ
 	d, err := b.parse(settingsFile)
 	switch {
 	case errors.Is(err, fs.ErrNotExist) && b.Dir == "":
@@ -104,6 +107,7 @@ func open(b *Book) (*Book, error) {
 	readLine(root, "title")
 	b.venue, _ = root.Text("venue")
 	b.venueLine = root.LineOf("venue")
+	b.EQ.read(root)
 	b.faults = d.Faults()
 	return b, b.faults.Err()
 }

@@ -156,6 +156,8 @@ func (c *checker) venue(name string) error {
 		}
 		c.warn(r.Warnings)
 	}
+	c.sharedPhantom(v)
+	c.missingDistances(v)
 	return nil
 }
 

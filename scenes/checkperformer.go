@@ -40,22 +40,15 @@ func (c *checker) performer(name string) error {
 			c.add(p.File, source.Faults{{File: p.File, Line: here.line,
 				What: fmt.Sprintf("there is no venue %q in the book%s", venue, source.DidYouMean(venue, c.book.Names(Venues)))}})
 		}
-		c.gainBeside(p.File, here.Strip, here.Dialled)
+		c.dialled(p.File, here.Strip, here.Dialled)
 	}
-	c.gainBeside(p.File, p.Strip, p.Dialled)
+	c.dialled(p.File, p.Strip, p.Dialled)
 	if e, ok := p.Strip.find(gainName); ok && p.Dialled == nil {
 		c.warn(source.Faults{e.Origin.fault("the gain can't be carried over to another microphone: write [dialled-in] with sensitivity and distance")})
 	}
 	c.onDesks(p)
 	c.inRooms(p)
 	return nil
-}
-
-// gainBeside warns of a [dialled-in] that speaks of no gain.
-func (c *checker) gainBeside(file string, strip Strip, dialled *Dialled) {
-	if _, ok := strip.find(gainName); !ok && dialled != nil {
-		c.warn(source.Faults{{File: file, Line: dialled.Line, What: "this says how a gain was dialled in, but the strip beside it has no input.gain"}})
-	}
 }
 
 // onDesks finds values of a performer that a venue's desk can't take, wherever the

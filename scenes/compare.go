@@ -19,9 +19,9 @@ type Change struct {
 	Origin          Origin
 	Note            string
 	// Hand says what a hand has to do, where OSC does not reach the parameter; Bank is
-	// how many channels its switch is for.
+	// the channels that its switch is for.
 	Hand string
-	Bank int
+	Bank profiles.Bank
 	// OnDesk is To as the desk itself shows it, for that hand.
 	OnDesk string
 	// Again says that the desk holds this already, as far as is known, and can't be

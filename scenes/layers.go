@@ -94,6 +94,7 @@ func (v *Venue) resolve(c Cast, fit bool) (*Resolved, error) {
 		b.out.Open = c.Scene.Open
 	}
 	b.place()
+	b.structure()
 	if err := b.faults.Err(); err != nil {
 		return nil, err
 	}
@@ -163,8 +164,8 @@ func (b *builder) deskName(name string) (string, bool) {
 // phantom follows the microphone, and nothing else turns it on or off.
 func (b *builder) phantom() {
 	if m := b.out.Position.Microphone; m != nil {
-		b.values["input.phantom"] = Wanted{
-			Asked: profiles.Switch(m.Phantom), Origin: m.Origin, Written: "input.phantom", Note: "as the microphone, " + m.Name + ", needs it",
+		b.values[phantomName] = Wanted{
+			Asked: profiles.Switch(m.Phantom), Origin: m.Origin, Written: phantomName, Note: "as the microphone, " + m.Name + ", needs it",
 		}
 	}
 }
@@ -250,6 +251,7 @@ func (b *Book) ResolveScene(s *Scene) (*Venue, []*Resolved, error) {
 		}
 		faults = append(faults, found...)
 	}
+	warnOfFeedback(all)
 	return v, all, faults.Err()
 }
 

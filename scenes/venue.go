@@ -21,15 +21,14 @@ type Venue struct {
 	// Mixes are the mixes that have a name here, in file order.
 	Mixes       []NamedMix
 	Microphones []Microphone
-	Positions   []Position
-	Limits      Limits
-	Safes       []Safe
-	// EQTolerance is how far a fitted EQ may be off in dB before it's warned of.
-	EQTolerance float64
+	// Distances are those of positions that have none of their own.
+	Distances Distances
+	Positions []Position
+	Limits    Limits
+	Safes     []Safe
+	// EQ says how the book has EQ fitted to a desk.
+	EQ EQSettings
 }
-
-// usualEQTolerance is the tolerance in dB that counts unless the book says another.
-const usualEQTolerance = 1.5
 
 // Desk is a venue's mixing desk.
 type Desk struct {
@@ -48,16 +47,6 @@ type NamedMix struct {
 	Line   int
 }
 
-// Microphone is a microphone of the venue.
-type Microphone struct {
-	Name string
-	// Sensitivity is in dB re 1 V/Pa.
-	Sensitivity float64
-	// Phantom says whether it needs phantom power. Some microphones are harmed by it.
-	Phantom bool
-	Origin  Origin // of Phantom
-}
-
 // Position is a named place in the venue.
 type Position struct {
 	Name    string
@@ -67,8 +56,10 @@ type Position struct {
 	Microphone *Microphone
 	// Distance is from the talker to the microphone in metres, 0 if it isn't said.
 	Distance float64
-	Strip    Strip
-	Line     int
+	// Distances are those around it: the venue's, but where the position has its own.
+	Distances Distances
+	Strip     Strip
+	Line      int
 }
 
 // Place is the position's channel on the desk.
@@ -104,11 +95,12 @@ func (b *Book) Venue(name string) (*Venue, error) {
 
 func (b *Book) readVenue(d *source.Document, name string) (*Venue, error) {
 	root := d.Root()
-	v := &Venue{Name: name, File: d.File(), EQTolerance: usualEQTolerance}
+	v := &Venue{Name: name, File: d.File(), EQ: b.EQ}
 	v.Title = readLine(root, "title")
 	b.readDesk(v, root)
 	v.readMixes(root)
 	v.readMicrophones(root)
+	v.Distances = readDistances(root, Distances{})
 	words := *b.words()
 	words.mixes = func(string) ([]string, bool) { return v.mixNames(), true }
 	v.readPositions(root, &words)
@@ -173,42 +165,29 @@ func (v *Venue) readMixes(root *source.Table) {
 	}
 }
 
-func (v *Venue) readMicrophones(root *source.Table) {
-	t, ok := optional(root, "microphones")
-	if !ok {
-		return
-	}
-	for _, name := range t.Keys() {
-		in, ok := t.Table(name)
-		if !ok {
-			continue
-		}
-		checkWord(t, name, "microphone")
-		m := Microphone{Name: name, Sensitivity: readSensitivity(in)}
-		m.Phantom, _ = in.Bool("phantom")
-		if !in.Has("phantom") {
-			in.Fault("", "microphone %q does not say whether it needs phantom power: write phantom = true or false", name)
-		}
-		m.Origin = Origin{MicrophoneLayer, v.File, in.LineOf("phantom")}
-		v.Microphones = append(v.Microphones, m)
-	}
-}
-
 func (v *Venue) readPositions(root *source.Table, words *vocabulary) {
-	t, ok := optional(root, "positions")
-	if !ok {
-		return
-	}
-	for _, name := range t.Keys() {
-		in, ok := t.Table(name)
-		if !ok {
-			continue
-		}
-		checkWord(t, name, "position")
+	eachNamed(root, "positions", "position", func(in *source.Table, name string) {
 		if isReserved(name) {
-			t.Fault(name, "position %q: a setting or a part of the desk is called so; give it another name", name)
+			in.Fault("", "position %q: a setting or a part of the desk is called so; give it another name", name)
 		}
 		v.Positions = append(v.Positions, v.readPosition(in, name, words))
+	})
+}
+
+// eachNamed reads the tables under a key, each of which the book gives a name: what is
+// what it names, such as "position".
+func eachNamed(root *source.Table, key, what string, read func(in *source.Table, name string)) {
+	t, ok := optional(root, key)
+	if !ok {
+		return
+	}
+	for _, name := range t.Keys() {
+		in, ok := t.Table(name)
+		if !ok {
+			continue
+		}
+		checkWord(t, name, what)
+		read(in, name)
 	}
 }
 
@@ -242,6 +221,7 @@ func (v *Venue) readPosition(t *source.Table, name string, words *vocabulary) Po
 	if t.Has("distance") {
 		p.Distance = readDistance(t)
 	}
+	p.Distances = readDistances(t, v.Distances)
 	p.Strip = stripReader{file: v.File, layer: PositionLayer, words: words, venue: v.Name}.read(t)
 	return p
 }
@@ -330,21 +310,4 @@ func (v *Venue) mix(name string) (int, bool) {
 		}
 	}
 	return 0, false
-}
-
-func (v *Venue) microphone(name string) *Microphone {
-	for i := range v.Microphones {
-		if v.Microphones[i].Name == name {
-			return &v.Microphones[i]
-		}
-	}
-	return nil
-}
-
-func (v *Venue) microphoneNames() []string {
-	names := make([]string, len(v.Microphones))
-	for i, m := range v.Microphones {
-		names[i] = m.Name
-	}
-	return names
 }

@@ -14,8 +14,8 @@ import (
 func instruction(c scenes.Change) string {
 	where := c.Parameter.Place.Say()
 	if c.Bank > 1 && c.Parameter.Place.Part == profiles.Channel {
-		first := (c.Parameter.Place.Number-1)/c.Bank*c.Bank + 1
-		where = fmt.Sprintf("channels %d to %d", first, first+c.Bank-1)
+		first, last := c.Bank.Around(c.Parameter.Place.Number)
+		where = fmt.Sprintf("channels %d to %d", first, last)
 	}
 	join := " to "
 	if c.Spec.Kind == profiles.Toggle {

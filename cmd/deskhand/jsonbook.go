@@ -25,6 +25,9 @@ type jsonResolved struct {
 	Settings  []jsonOrigin `json:"settings"`
 	LeftOut   []jsonLeft   `json:"left_out"`
 	Notes     []jsonFault  `json:"notes"`
+	// Converter and Feedback are null where they can't be worked out or don't apply.
+	Converter *jsonConverter `json:"converter"`
+	Feedback  *jsonFeedback  `json:"feedback"`
 }
 
 // jsonOrigin is a setting with where it comes from.
@@ -37,7 +40,7 @@ type jsonOrigin struct {
 	Note  string `json:"note,omitempty"`
 }
 
-func shownJSON(v *scenes.Venue, resolved []*scenes.Resolved) jsonShown {
+func shownJSON(v *scenes.Venue, resolved []*scenes.Resolved, open int) jsonShown {
 	return jsonShown{
 		Venue: v.Name, Desk: v.Desk.Profile.Name,
 		Positions: listOf(resolved, func(r *scenes.Resolved) jsonResolved {
@@ -45,6 +48,7 @@ func shownJSON(v *scenes.Venue, resolved []*scenes.Resolved) jsonShown {
 				Position: r.Position.Name, Place: r.Position.Place().String(), Performer: r.PerformerName(), Open: r.Open,
 				Settings: listOf(r.Wanted, func(w scenes.Wanted) jsonOrigin { return originJSON(v, w) }),
 				LeftOut:  jsonLefts(r.Left), Notes: jsonFaults(r.Warnings),
+				Converter: converterJSON(v, r), Feedback: feedbackJSON(feedbackOf(r, open)),
 			}
 		}),
 	}

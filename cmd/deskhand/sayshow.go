@@ -22,8 +22,11 @@ func (a *app) sayVenue(v *scenes.Venue) {
 	}
 	for _, m := range v.Microphones {
 		phantom := "no phantom power"
-		if m.Phantom {
+		switch {
+		case m.Phantom:
 			phantom = "phantom power"
+		case m.Harmed != nil:
+			phantom = "harmed by phantom power"
 		}
 		fmt.Fprintf(a.out, "  microphone   %s, %.1f dB re 1 V/Pa, %s\n", m.Name, m.Sensitivity, phantom)
 	}
@@ -59,10 +62,11 @@ func (a *app) sayLimits(v *scenes.Venue) {
 	}
 }
 
-// sayResolved prints positions with where each value comes from.
-func (a *app) sayResolved(v *scenes.Venue, resolved []*scenes.Resolved) {
+// sayResolved prints positions with where each value comes from, and how far they are
+// from feedback with so many microphones open, unless open is 0.
+func (a *app) sayResolved(v *scenes.Venue, resolved []*scenes.Resolved, open int) {
 	if a.json {
-		a.printJSON(shownJSON(v, resolved))
+		a.printJSON(shownJSON(v, resolved, open))
 		return
 	}
 	for i, r := range resolved {
@@ -70,6 +74,9 @@ func (a *app) sayResolved(v *scenes.Venue, resolved []*scenes.Resolved) {
 			fmt.Fprintln(a.out)
 		}
 		a.sayPosition(v, r)
+		a.saySound(v, r, open)
+		a.sayLeft(r.Left)
+		a.sayWarnings(r.Warnings)
 	}
 }
 
@@ -88,8 +95,6 @@ func (a *app) sayPosition(v *scenes.Venue, r *scenes.Resolved) {
 		lines = append(lines, shownLine{control.Spec.SayLabel(w.Parameter.Name, v.MixName), control.Spec.Say(w.Value), w.Origin.String(), noteOf(control, w)})
 	}
 	a.sayLines(lines)
-	a.sayLeft(r.Left)
-	a.sayWarnings(r.Warnings)
 }
 
 // noteOf says how a value came about, and that it lies between two steps of the desk.

@@ -17,7 +17,11 @@ func (a *app) showCommand() *cobra.Command {
 		Short: "a performer, scene or venue, resolved; where each value comes from",
 		Long: `show builds up what a file means on the desk of the venue, and says for each value the
 file and line that it comes from. A performer is shown as they would be on each
-position of the venue; --position limits it to one.`,
+position of the venue; --position limits it to one.
+
+Where the files say enough, it adds at which level the performer's voice arrives at the
+desk's converter; and for a venue, with one microphone open, and for a scene, with those
+that it opens, how far the room is from feedback: a free-field estimate.`,
 		Example:           "  deskhand show performers/botanist.toml --position lectern\n  deskhand show scenes/opening.toml\n  deskhand show net-loft",
 		Args:              arguments(1, 1),
 		ValidArgsFunction: a.completeFiles(scenes.Performers, scenes.Scenes, scenes.Venues),
@@ -61,7 +65,7 @@ func (a *app) showPerformer(b *scenes.Book, name, position string) error {
 	if err != nil {
 		return err
 	}
-	a.sayResolved(v, resolved)
+	a.sayResolved(v, resolved, 0)
 	return nil
 }
 
@@ -74,13 +78,14 @@ func (a *app) showScene(b *scenes.Book, name, position string) error {
 	if err != nil {
 		return err
 	}
+	open := scenes.OpenMicrophones(resolved)
 	if position != "" {
 		if s.On(position) == nil {
 			return fmt.Errorf("%s has nothing at position %q%s", s.File, position, source.DidYouMean(position, positionsOf(resolved)))
 		}
 		resolved = slices.DeleteFunc(resolved, func(r *scenes.Resolved) bool { return r.Position.Name != position })
 	}
-	a.sayResolved(v, resolved)
+	a.sayResolved(v, resolved, open)
 	return nil
 }
 
@@ -111,7 +116,7 @@ func (a *app) showVenue(b *scenes.Book, name, position string) error {
 	if !a.json && position == "" {
 		a.sayVenue(v)
 	}
-	a.sayResolved(v, resolved)
+	a.sayResolved(v, resolved, 1)
 	return nil
 }
 

@@ -51,9 +51,15 @@ send.wedge.level = -12.0
 // link between them as the profile says.
 func anyStage(t *testing.T, profile string) (*recall.Recaller, *mockdesk.Desk) {
 	t.Helper()
+	return anyStageAt(t, profile, anyVenue)
+}
+
+// anyStageAt is the same with another venue.
+func anyStageAt(t *testing.T, profile, venueText string) (*recall.Recaller, *mockdesk.Desk) {
+	t.Helper()
 	dir := t.TempDir()
 	for file, text := range map[string]string{
-		"book.toml": `venue = "room"`, "venues/room.toml": strings.Replace(anyVenue, "PROFILE", profile, 1), "performers/founder.toml": anyPerformer,
+		"book.toml": `venue = "room"`, "venues/room.toml": strings.Replace(venueText, "PROFILE", profile, 1), "performers/founder.toml": anyPerformer,
 	} {
 		path := filepath.Join(dir, file)
 		if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {

@@ -28,6 +28,7 @@ func (r *Recaller) refuse(plan *Plan) error {
 	for _, part := range plan.Parts {
 		reasons = append(reasons, r.overRise(part)...)
 		reasons = append(reasons, r.overGain(part)...)
+		reasons = append(reasons, r.harms(part)...)
 		if part.mustMute() {
 			reasons = append(reasons, r.cannotMute(part)...)
 		}

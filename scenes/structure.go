@@ -1,0 +1,80 @@
+package scenes
+
+import (
+	"fmt"
+	"math"
+
+	"deskhand/profiles"
+	"deskhand/scenes/tone"
+)
+
+// Arrives is the level in dB re full scale at which the performer's voice arrives at the
+// converter of a desk at a gain of 0 dB. It is false where that isn't known: without the
+// performer's voice, the position's microphone and distance, and the desk's full scale.
+func (c Cast) Arrives(desk tone.Desk) (float64, bool) {
+	at := c.Position.dialled()
+	if c.Performer == nil || c.Performer.Voice == nil || at == nil || math.IsNaN(desk.FullScale) {
+		return 0, false
+	}
+	voice := c.Performer.Voice
+	return tone.Arrives(tone.AtDistance(voice.Level, voice.Distance, at.Distance), at.Sensitivity, desk.FullScale), true
+}
+
+// Structure is how the performer's voice fits into the converter, with the gain and pad
+// that the strip asks for; a pad of which it says nothing counts as out. It is nil where
+// that isn't known.
+func (r *Resolved) Structure(desk tone.Desk) *tone.GainStructure {
+	arrives, ok := r.Arrives(desk)
+	if _, hasGain := r.wanted(gainName); !ok || !hasGain {
+		return nil
+	}
+	strip := tone.StripOf(0, 0, func(name string) profiles.Value {
+		w, _ := r.wanted(name)
+		return w.Value
+	})
+	return &tone.GainStructure{Level: arrives + strip.Gain}
+}
+
+// RoughVoice reports whether the voice's level was measured too far from today's distance
+// to trust the inverse square.
+func (r *Resolved) RoughVoice() bool {
+	measured, today := r.Performer.Voice.Distance, r.Position.Distance
+	return max(measured, today) > roughFactor*min(measured, today)
+}
+
+func (r *Resolved) wanted(name string) (Wanted, bool) {
+	for _, w := range r.Wanted {
+		if w.Parameter.Name == name {
+			return w, true
+		}
+	}
+	return Wanted{}, false
+}
+
+// structure warns of a voice that would overload the converter, or be lost in it.
+func (b *builder) structure() {
+	g := b.out.Structure(tone.DeskOf(b.venue.Desk.Profile))
+	if g == nil || g.Drive() == tone.DriveFits {
+		return
+	}
+	gain, _ := b.out.wanted(gainName)
+	b.warn(gain.Origin, "%s on %s: %s at the converter of %s, %s", b.out.PerformerName(), b.out.Position.Name, g.Drive(), b.venue.Desk.Profile.Name, sayFit(g))
+}
+
+// sayFit says how far a level is off, and what to do.
+func sayFit(g *tone.GainStructure) string {
+	const level = "speech at %.1f dB re full scale"
+	if g.Drive() == tone.TooHot {
+		return fmt.Sprintf(level+", its highest levels %s: take the gain down by %.1f dB, or press the pad",
+			g.Level, SayHeadroom(g), -g.ToWellSet())
+	}
+	return fmt.Sprintf(level+": %.1f dB more gain, with the fader down by as much, or a nearer microphone would set it well", g.Level, g.ToWellSet())
+}
+
+// SayHeadroom says where the highest short-term levels of speech are: "8.0 dB below it".
+func SayHeadroom(g *tone.GainStructure) string {
+	if g.Headroom() < 0 {
+		return fmt.Sprintf("%.1f dB above it", -g.Headroom())
+	}
+	return fmt.Sprintf("%.1f dB below it", g.Headroom())
+}
