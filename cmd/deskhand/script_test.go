@@ -3,6 +3,8 @@ package main
 import (
 	"os"
 	"os/exec"
+	"os/signal"
+	"syscall"
 	"testing"
 
 	"github.com/rogpeppe/go-internal/testscript"
@@ -40,6 +42,11 @@ func TestCommands(t *testing.T) {
 	if _, err := exec.LookPath("git"); err != nil {
 		t.Fatal("git is needed, as for deskhand diff FILE@REVISION: ", err)
 	}
+	// Where the tests run with hang-ups ignored, as under nohup, the commands they start
+	// would ignore them, too; what is caught here they begin with as usual.
+	hangUp := make(chan os.Signal, 1)
+	signal.Notify(hangUp, syscall.SIGHUP)
+	t.Cleanup(func() { signal.Stop(hangUp) })
 	testscript.Run(t, testscript.Params{
 		Dir:                 "testdata/script",
 		RequireExplicitExec: true,
