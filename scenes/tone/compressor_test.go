@@ -29,6 +29,8 @@ func TestTheCompressorByHand(t *testing.T) {
 		{"three quarters into the knee", soft, -18.5, 1.734375},
 		// 3 dB over: -0.75 x 3 = -2.25, as the parabola says: -0.75 x 36 / 12.
 		{"where the knee ends", soft, -17, 0.75},
+		// 4 dB over, just above the knee: -3 + 3.
+		{"just above the knee", soft, -16, 0},
 		// 20 dB over: -15 + 3.
 		{"far above the knee", soft, 0, -12},
 		{"a ratio of 1 does nothing", tone.Compressor{On: true, Threshold: -60, Ratio: 1, Knee: 10}, 0, 0},

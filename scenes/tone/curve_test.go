@@ -200,6 +200,20 @@ func TestACutIsTheMirrorOfABoost(t *testing.T) {
 	})
 }
 
+func TestTheShownQOfABellIsTheOneToSet(t *testing.T) {
+	// 12 dB narrow a bell by 10^(12/40) = 1.99526.
+	narrow := tone.Desk{Rate: 48000, BellsNarrow: true}
+	if got := narrow.ShownQ(-12, 4); math.Abs(got-2.00475) > 1e-5 {
+		t.Errorf("for a bell of Q 4 and -12 dB: Q %v, not 2.00475", got)
+	}
+	rapid.Check(t, func(t *rapid.T) {
+		d, b := desks.Draw(t, "desk"), bands.Draw(t, "band")
+		if got := d.ShownQ(b.Gain, d.BellQ(b.Gain, b.Q)); math.Abs(got-b.Q) > 1e-9 {
+			t.Errorf("%v dB: Q %v comes back as %v", b.Gain, b.Q, got)
+		}
+	})
+}
+
 func TestBandsAddUp(t *testing.T) {
 	rapid.Check(t, func(t *rapid.T) {
 		d := desks.Draw(t, "desk")

@@ -65,7 +65,7 @@ func (s Shape) SpeechChange(d Desk) float64 {
 	for i, p := range powers {
 		power += shares[i/parts] / parts * p
 	}
-	return 10 * math.Log10(max(power, floor))
+	return level(power)
 }
 
 // SpeechChange is by how much a curve over [ThirdOctaves], in dB, makes speech louder, in
