@@ -8,6 +8,10 @@ type Compressor struct {
 	Threshold, Ratio, Knee, Makeup float64
 }
 
+// lowestThreshold is in dB re full scale, below the noise of any converter. A desk that
+// calls its lowest threshold -inf is taken to mean it.
+const lowestThreshold = -120
+
 // Gain is what the compressor does to a level in dB re full scale, in dB, make-up
 // included. The bend is a parabola: D. Giannoulis, M. Massberg, J. D. Reiss, "Digital
 // dynamic range compressor design", JAES 60(6), 2012.
@@ -16,7 +20,7 @@ func (c Compressor) Gain(level float64) float64 {
 		return 0
 	}
 	slope := 1/max(c.Ratio, 1) - 1
-	over := level - c.Threshold
+	over := level - max(c.Threshold, lowestThreshold)
 	switch {
 	case 2*over <= -c.Knee:
 		return c.Makeup

@@ -37,9 +37,10 @@ type Band struct {
 	Kind Kind
 	// Frequency is the centre, or the corner, in Hz, above 0.
 	Frequency float64
-	// Gain is in dB, and of bells and shelves only.
+	// Gain is in dB, and of bells and shelves only. Beyond 100 dB it counts as 100.
 	Gain float64
-	// Q is as the desk shows it, above 0; 0 stands for [PlainQ].
+	// Q is as the desk shows it, above 0; 0 stands for [PlainQ]. It counts as
+	// 0.001 at least and as 1000 at most.
 	Q float64
 }
 
@@ -51,7 +52,8 @@ const PlainQ = math.Sqrt2 / 2
 type LowCut struct {
 	// Frequency is the corner, 3 dB down, in Hz; 0 where there is no low cut.
 	Frequency float64
-	// Slope is in dB/octave, 6 for each pole.
+	// Slope is in dB/octave, 6 for each pole, of which there are up to 16. With less
+	// than half a pole there is no low cut.
 	Slope float64
 }
 
@@ -83,11 +85,12 @@ func NewGrid(rate float64, hz []float64) *Grid {
 	return g
 }
 
-// highest is the highest frequency that a filter tells apart, as a part of the sample rate.
-const highest = 0.499
+// lowest and highest are the frequencies between which a filter tells them apart, as
+// parts of the sample rate.
+const lowest, highest = 1e-9, 0.499
 
 func warp(f, rate float64) float64 {
-	t := math.Tan(math.Pi * min(f/rate, highest))
+	t := math.Tan(math.Pi * min(max(f/rate, lowest), highest))
 	return t * t
 }
 
@@ -110,31 +113,46 @@ func fill(powers []float64) {
 // Curve puts what the shape does at each frequency of the grid, in dB, into curve, which
 // must be as long as the grid.
 func (g *Grid) Curve(curve []float64, d Desk, s Shape) {
-	fill(curve)
-	if s.LowCut.Frequency > 0 {
-		g.lowCut(curve, s.LowCut)
-	}
-	for _, b := range s.Bands {
-		g.band(curve, d, b)
-	}
+	g.powers(curve, d, s)
 	for i, power := range curve {
 		curve[i] = level(power)
 	}
 }
 
-// lowCut multiplies the powers by the low cut's: with x the frequency over the corner,
-// both warped, and n poles, x^2n / (1 + x^2n).
-func (g *Grid) lowCut(powers []float64, c LowCut) {
-	per := 1 / warp(c.Frequency, g.rate)
-	poles := int(math.Round(c.Slope / 6))
-	for i, w := range g.warped {
-		x, up := w*per, 1.0
-		for range poles {
-			up *= x
-		}
-		powers[i] *= up / (1 + up)
+// powers puts what the shape does to the power at each frequency, as a factor, into powers.
+func (g *Grid) powers(powers []float64, d Desk, s Shape) {
+	fill(powers)
+	if s.LowCut.Frequency > 0 {
+		g.lowCut(powers, s.LowCut)
+	}
+	for _, b := range s.Bands {
+		g.band(powers, d, b)
 	}
 }
+
+// mostPoles is how many poles a low cut has at most: 96 dB/octave.
+const mostPoles = 16
+
+// lowCut multiplies the powers by the low cut's: with x the corner over the frequency,
+// both warped, and n poles, 1 / (1 + x^2n).
+func (g *Grid) lowCut(powers []float64, c LowCut) {
+	poles := int(min(max(math.Round(c.Slope/6), 0), mostPoles))
+	if poles == 0 {
+		return
+	}
+	corner := warp(c.Frequency, g.rate)
+	for i, w := range g.warped {
+		x, down := corner/w, 1.0
+		for range poles {
+			down *= x
+		}
+		powers[i] *= 1 / (1 + down)
+	}
+}
+
+// The bounds of a band's gain in dB, up and down, and of its Q. No desk reaches them;
+// they keep whatever a profile makes of a number within what can be worked out.
+const mostGain, leastQ, mostQ = 100, 1e-3, 1e3
 
 // band multiplies the powers by those of one band. They are those of the biquads of R.
 // Bristow-Johnson, Audio EQ Cookbook (W3C note), written as the squared magnitude of the
@@ -146,14 +164,18 @@ func (g *Grid) band(powers []float64, d Desk, b Band) {
 		return
 	}
 	per := 1 / warp(b.Frequency, g.rate)
-	a := math.Pow(10, b.Gain/40)
+	gain := min(max(b.Gain, -mostGain), mostGain)
+	a := math.Pow(10, gain/40)
 	q := b.Q
 	if q == 0 {
 		q = PlainQ
 	}
+	if b.Kind == Bell {
+		q = d.BellQ(gain, q)
+	}
+	q = min(max(q, leastQ), mostQ)
 	switch b.Kind {
 	case Bell:
-		q = d.BellQ(b.Gain, q)
 		up, down := a*a/(q*q), 1/(a*a*q*q)
 		for i, w := range g.warped {
 			x := w * per
@@ -185,7 +207,7 @@ func (g *Grid) band(powers []float64, d Desk, b Band) {
 }
 
 // shelf multiplies the powers by those of a low shelf, of which a is the fourth root of
-// its gain as a factor of power and lift the power far above it times a^4.
+// its gain as a factor of power and lift the power far above it times a^2.
 func (g *Grid) shelf(powers []float64, per, a, q, lift float64) {
 	wide := a / (q * q)
 	for i, w := range g.warped {

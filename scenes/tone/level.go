@@ -27,9 +27,7 @@ type Levels struct {
 // In the mains, and in a mix of two sides, the louder side counts: the level is the one in
 // the centre, and up to the desk's pan law more at a side.
 func (s Strip) Levels(d Desk, arrives float64) Levels {
-	var curve [len(thirdOctaves)]float64
-	ThirdOctaves(d.Rate).Curve(curve[:], d, s.Shape)
-	head := s.Gain + s.Trim + SpeechChange(curve[:])
+	head := s.Gain + s.Trim + s.Shape.SpeechChange(d)
 	head += s.Compressor.Gain(arrives + head)
 	l := Levels{Main: math.Inf(-1), Mixes: make(map[int]float64, len(s.Sends))}
 	if s.Main {

@@ -4,7 +4,6 @@ import (
 	"math"
 	"testing"
 
-	"deskhand/profiles"
 	"deskhand/scenes/tone"
 
 	"github.com/google/go-cmp/cmp"
@@ -17,17 +16,7 @@ type channel map[string]any
 
 func (c channel) levels(t testing.TB, mixes int) tone.Levels {
 	t.Helper()
-	strip := tone.StripOf(mixes, 4, func(name string) profiles.Value {
-		raw, ok := c[name]
-		if !ok {
-			return profiles.Value{}
-		}
-		v, err := profiles.ValueOf(raw)
-		if err != nil {
-			t.Fatal(err)
-		}
-		return v
-	})
+	strip := c.strip(t, mixes, 4)
 	return strip.Levels(tone.Desk{Rate: 48000, PanLaw: 3}, strip.ArrivesWellSet())
 }
 

@@ -124,5 +124,11 @@ func (c channel) compressor() Compressor {
 const WellSet = -18.0
 
 // ArrivesWellSet is the level in dB re full scale at which speech arrives at the converter
-// at a gain of 0 dB, if the strip's gain suits it.
-func (s Strip) ArrivesWellSet() float64 { return WellSet - s.Gain - s.Trim }
+// at a gain of 0 dB, if the strip's gain suits it. A gain or trim that is silent suits
+// nothing, and counts as 0 dB.
+func (s Strip) ArrivesWellSet() float64 {
+	if suited := s.Gain + s.Trim; !math.IsInf(suited, 0) {
+		return WellSet - suited
+	}
+	return WellSet
+}
