@@ -63,6 +63,9 @@ type Resolved struct {
 	Left   []Left
 	// Open says whether the position is to be open, nil to leave it as it was.
 	Open *bool
+	// Arrival is how loud the performer's voice arrives at the converter at a gain of 0 dB,
+	// in dB re full scale; nil where that is not known.
+	Arrival *float64
 	// EQ is set where the desk's bands are fitted to those that the layers ask for.
 	EQ *FittedEQ
 	// Warnings are no faults: things that a person should know.
@@ -87,6 +90,7 @@ func (v *Venue) resolve(c Cast, fit bool) (*Resolved, error) {
 	b := builder{venue: v, out: &Resolved{Cast: c}, values: make(map[string]Wanted), fit: fit}
 	b.plain()
 	b.bands()
+	b.arrival()
 	b.gain()
 	b.splitGain()
 	b.phantom()

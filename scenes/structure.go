@@ -20,6 +20,12 @@ func (c Cast) Arrives(desk tone.Desk) (float64, bool) {
 	return tone.Arrives(tone.AtDistance(voice.Level, voice.Distance, at.Distance), at.Sensitivity, desk.FullScale), true
 }
 
+func (b *builder) arrival() {
+	if arrives, known := b.out.Arrives(tone.DeskOf(b.venue.Desk.Profile)); known {
+		b.out.Arrival = &arrives
+	}
+}
+
 // Structure is how the performer's voice fits into the converter, with the gain and pad
 // that the strip asks for; a pad of which it says nothing counts as out. It is nil where
 // that isn't known.

@@ -47,14 +47,40 @@ func (r *Recaller) overRise(part *Part) []string {
 	if limits.Rise == nil || r.Return {
 		return nil
 	}
+	allowed := max(*limits.Rise, r.AllowRise)
 	var reasons []string
 	for _, rise := range part.Rises {
-		if rise.By > *limits.Rise+slack {
-			reasons = append(reasons, fmt.Sprintf("%s would get %.1f dB louder %s%s, over the limit of %.1f dB (%s:%d)",
-				part.Say(), rise.By, r.sayWhere(rise.Mix), saySilence(rise), *limits.Rise, r.Venue.File, limits.Lines["rise"]))
+		if rise.By > allowed+slack {
+			reasons = append(reasons, fmt.Sprintf("%s would get %.1f dB louder %s%s%s, over %s",
+				part.Say(), rise.By, r.sayWhere(rise.Mix), saySilence(rise), r.sayCauses(part, rise), r.sayAllowed()))
 		}
 	}
 	return reasons
+}
+
+// sayAllowed names the limit that holds.
+func (r *Recaller) sayAllowed() string {
+	limits := r.Venue.Limits
+	if r.AllowRise > *limits.Rise {
+		return fmt.Sprintf("the %.1f dB that are allowed this time", r.AllowRise)
+	}
+	return fmt.Sprintf("the limit of %.1f dB (%s:%d)", *limits.Rise, r.Venue.File, limits.Lines["rise"])
+}
+
+// sayCauses says which stages make the place louder. What comes up from silence has no
+// stages to compare.
+func (r *Recaller) sayCauses(part *Part, rise tone.Rise) string {
+	if rise.FromSilence {
+		return ""
+	}
+	var words []string
+	for _, c := range part.sounds.Causes(rise.Mix) {
+		words = append(words, fmt.Sprintf("%s %+.1f", c.Stage, c.By))
+	}
+	if rise.Masters > 0 {
+		words = append(words, fmt.Sprintf("the mix itself %+.1f", rise.Masters))
+	}
+	return " (" + strings.Join(words, ", ") + ")"
 }
 
 func (r *Recaller) overGain(part *Part) []string {
@@ -119,7 +145,9 @@ func (r *Recaller) addRises(parts []*Part) {
 			continue
 		}
 		for i := range part.Rises {
-			part.Rises[i].By += masters[part.Rises[i].Mix]
+			rise := &part.Rises[i]
+			rise.Masters = masters[rise.Mix]
+			rise.By += rise.Masters
 		}
 		slices.SortStableFunc(part.Rises, func(a, b tone.Rise) int { return cmp.Compare(b.By, a.By) })
 	}
@@ -133,29 +161,13 @@ func (r *Recaller) rises(part *Part) []tone.Rise {
 		unity := 0.0 // dB: what is usual of a mix's fader
 		usual = &unity
 	}
-	before, after := r.levels(part)
+	part.sounds = r.Venue.Sounds(part.Place, part.before, part.after, part.Arrives)
+	before, after := part.sounds.Levels()
+	part.Steps = tone.Steps(before, after)
 	if !part.WasOpen && usual != nil {
 		before = silent(before)
 	}
 	return tone.Rises(before, after, usual)
-}
-
-// levels gives how loud speech is before the part's changes and after them.
-func (r *Recaller) levels(part *Part) (before, after tone.Levels) {
-	model := r.Venue.Desk.Profile
-	desk := tone.DeskOf(model)
-	was, is := tone.StripOf(model.Mixes, model.Bands, part.before), tone.StripOf(model.Mixes, model.Bands, part.after)
-	arrives := is.ArrivesWellSet()
-	return part.where(was.Levels(desk, arrives)), part.where(is.Levels(desk, arrives))
-}
-
-// where turns the levels of a mix's own strip, whose fader leads to what stands for
-// the mains, into levels in the mix.
-func (part *Part) where(l tone.Levels) tone.Levels {
-	if part.Place.Part != profiles.Mix {
-		return l
-	}
-	return tone.Levels{Main: math.Inf(-1), Mixes: map[int]float64{part.Place.Number: l.Main}}
 }
 
 func silent(l tone.Levels) tone.Levels {

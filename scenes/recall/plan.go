@@ -39,6 +39,10 @@ type Part struct {
 	Safe    []scenes.Change
 	// Rises are where the place gets louder, loudest first.
 	Rises []tone.Rise
+	// Steps are where speech gets louder or softer by the place's own changes.
+	Steps []tone.Step
+
+	sounds scenes.Sounds
 }
 
 // Nothing reports whether the desk holds all that is wanted already, but for what

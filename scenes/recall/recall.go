@@ -41,6 +41,9 @@ type Recaller struct {
 	// Return says that the recall goes back to what was there before, which no
 	// limit on the rise forbids, and which is no more to be undone.
 	Return bool
+	// AllowRise is by how many dB this recall may make a position louder, where that is
+	// more than the venue's limit; 0 allows no more than the venue.
+	AllowRise float64
 }
 
 func (r *Recaller) progress(what string) desk.Progress {
@@ -63,13 +66,16 @@ type Target struct {
 	Open *bool
 	// OpenOrigin is where that is said.
 	OpenOrigin scenes.Origin
+	// Arrives is how loud speech arrives there, see [scenes.Resolved]; nil where that
+	// is not known.
+	Arrives *float64
 }
 
 // ForPosition makes a target of a position's strip.
 func ForPosition(r *scenes.Resolved) Target {
 	t := Target{
 		Place: r.Position.Place(), Position: r.Position.Name,
-		Performer: r.PerformerName(), Wanted: r.Wanted, Open: r.Open,
+		Performer: r.PerformerName(), Wanted: r.Wanted, Open: r.Open, Arrives: r.Arrival,
 	}
 	if r.Open != nil && r.Scene != nil {
 		t.OpenOrigin = scenes.Origin{Layer: scenes.SceneLayer, File: r.Scene.File, Line: r.Scene.OpenLine}

@@ -27,8 +27,7 @@ type Levels struct {
 // In the mains, and in a mix of two sides, the louder side counts: the level is the one in
 // the centre, and up to the desk's pan law more at a side.
 func (s Strip) Levels(d Desk, arrives float64) Levels {
-	head := s.Gain + s.Trim + s.Shape.SpeechChange(d)
-	head += s.Compressor.Gain(arrives + head)
+	head := s.head(d, arrives).Sum()
 	l := Levels{Main: math.Inf(-1), Mixes: make(map[int]float64, len(s.Sends))}
 	if s.Main {
 		l.Main = head + s.Fader + d.louderSide(s.Pan)
@@ -62,6 +61,9 @@ type Rise struct {
 	// FromSilence says that nothing was heard there before, so that By counts from
 	// the venue's usual level.
 	FromSilence bool
+	// Masters is the part of By in dB that is not the channel's own, but of the mix or the
+	// main mix.
+	Masters float64
 }
 
 // Rises lists where after is louder than before, loudest first. What comes up from
