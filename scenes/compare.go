@@ -19,9 +19,9 @@ type Change struct {
 	Origin          Origin
 	Note            string
 	// Hand says what a hand has to do, where OSC does not reach the parameter; Bank is
-	// the channels that its switch is for.
+	// how many channels its switch is for.
 	Hand string
-	Bank profiles.Bank
+	Bank int
 	// Safe is set where the venue never sends this parameter.
 	Safe *Safe
 }
