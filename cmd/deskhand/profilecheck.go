@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"strconv"
 	"strings"
 
 	"deskhand/profiles"
@@ -106,6 +107,7 @@ func (a *app) sayProfile(p *profiles.Profile) {
 	for _, line := range sayAbilities(p) {
 		fmt.Fprintln(a.out, "  "+line)
 	}
+	fmt.Fprintln(a.out, "  "+saySound(p))
 	a.sayReach(p, reach)
 	a.sayExamples(p, kinds)
 }
@@ -166,6 +168,21 @@ func sayAbilities(p *profiles.Profile) []string {
 		lines = append(lines, fmt.Sprintf("takes several settings in a bundle of up to %d bytes", p.Link.Bundle))
 	}
 	return lines
+}
+
+// saySound says how the desk works out its sound: "EQ at 48 kHz, a bell keeps its width,
+// pan law 3.0 dB, full scale 22.0 dBu at gain 0".
+func saySound(p *profiles.Profile) string {
+	s := p.Sound
+	bells := "a bell keeps its width"
+	if s.BellsNarrow {
+		bells = "a bell narrows as its gain grows"
+	}
+	full := "full scale not said"
+	if s.FullScale != nil {
+		full = fmt.Sprintf("full scale %.1f dBu at gain 0", *s.FullScale)
+	}
+	return fmt.Sprintf("EQ at %s kHz, %s, pan law %.1f dB, %s", strconv.FormatFloat(s.Rate/1000, 'g', 6, 64), bells, s.PanLaw, full)
 }
 
 // kind is a group of parameters that the profile says the same of, such as the faders

@@ -45,7 +45,7 @@ func (a *app) sayExample(p *profiles.Profile, k kind) {
 		fmt.Fprintf(a.out, "  %s: %s\n", label, sayUnreached(control))
 		return
 	}
-	fmt.Fprintf(a.out, "  %s: %s%s\n", label, control.Spec.Say(x.Value), sayGrid(control))
+	fmt.Fprintf(a.out, "  %s: %s%s\n", label, sayOnBoth(control, x.Value), sayGrid(control))
 	a.sayExampleMessage("tell", x.Tell)
 	a.sayExampleMessage("ask", x.Ask)
 	if !sameMessage(x.Answer, x.Tell) {
@@ -59,7 +59,7 @@ func (a *app) sayExample(p *profiles.Profile, k kind) {
 // sayUnreached says why there is no message about a parameter.
 func sayUnreached(control *profiles.Control) string {
 	if control.Reach() == profiles.Fixed {
-		return "always " + control.Spec.Say(control.Start)
+		return "always " + sayOnBoth(control, control.Start)
 	}
 	return "by hand: " + control.Hand
 }
@@ -82,7 +82,17 @@ func sayGrid(control *profiles.Control) string {
 	if low == profiles.Silence {
 		low, silence = control.Curve.At(1), "-inf, "
 	}
-	return fmt.Sprintf(" (of %s%s to %s in %d steps)", silence, control.Spec.Say(low), control.Spec.Say(high), steps)
+	return fmt.Sprintf(" (of %s%s to %s in %d steps)", silence, control.SayOnDesk(low), control.SayOnDesk(high), steps)
+}
+
+// sayOnBoth says a value, and what the desk shows for it where that is another figure:
+// "1.4, which the desk shows as 1 oct".
+func sayOnBoth(control *profiles.Control, v profiles.Value) string {
+	text, onDesk := control.Spec.Say(v), control.SayOnDesk(v)
+	if onDesk != text {
+		text += ", which the desk shows as " + onDesk
+	}
+	return text
 }
 
 // sayExampleMessage prints a message and its bytes, or nothing where there is none.

@@ -15,6 +15,7 @@ type jsonProfile struct {
 	About    string        `json:"about"`
 	Faults   []jsonFault   `json:"faults"`
 	Size     *jsonSize     `json:"size"`
+	Sound    *jsonSound    `json:"sound"`
 	Reach    []jsonReach   `json:"reach"`
 	Examples []jsonExample `json:"examples"`
 	Exit     int           `json:"exit"`
@@ -30,6 +31,23 @@ type jsonSize struct {
 	ToldOnly int `json:"told_only"`
 	ByHand   int `json:"by_hand"`
 	Fixed    int `json:"fixed"`
+}
+
+// jsonSound is how a desk works out its sound: Hz, keep or narrow, dB, and dBu, null
+// where the profile doesn't say.
+type jsonSound struct {
+	Rate      float64  `json:"rate"`
+	Bells     string   `json:"bells"`
+	PanLaw    float64  `json:"pan_law"`
+	FullScale *float64 `json:"full_scale"`
+}
+
+func soundJSON(p *profiles.Profile) *jsonSound {
+	bells := "keep"
+	if p.Sound.BellsNarrow {
+		bells = "narrow"
+	}
+	return &jsonSound{p.Sound.Rate, bells, p.Sound.PanLaw, p.Sound.FullScale}
 }
 
 func sizeJSON(p *profiles.Profile) *jsonSize {
@@ -101,7 +119,7 @@ func exampleJSON(p *profiles.Profile, k kind) jsonExample {
 
 func profileJSON(p *profiles.Profile, reach []reached, kinds []kind) jsonProfile {
 	return jsonProfile{
-		File: p.File, Name: p.Name, About: p.About, Faults: []jsonFault{}, Size: sizeJSON(p),
+		File: p.File, Name: p.Name, About: p.About, Faults: []jsonFault{}, Size: sizeJSON(p), Sound: soundJSON(p),
 		Reach:    listOf(reach, reachJSON),
 		Examples: listOf(kinds, func(k kind) jsonExample { return exampleJSON(p, k) }),
 		Exit:     exitDone,
@@ -122,6 +140,7 @@ type jsonListed struct {
 	About    string      `json:"about"`
 	Faults   []jsonFault `json:"faults"`
 	Size     *jsonSize   `json:"size"`
+	Sound    *jsonSound  `json:"sound"`
 	Over     string      `json:"over"`
 	Answers  bool        `json:"answers"`
 	Followed bool        `json:"followed"`
@@ -136,7 +155,7 @@ func listedJSON(all []listed) any {
 		out := jsonListed{Name: l.name, File: l.file, InBook: l.inBook, Faults: jsonFaults(l.faults), Lacks: []string{}}
 		if p := l.profile; p != nil {
 			requests, _ := p.AskToFollow()
-			out.About, out.Size, out.Over = p.About, sizeJSON(p), p.Link.Over.String()
+			out.About, out.Size, out.Sound, out.Over = p.About, sizeJSON(p), soundJSON(p), p.Link.Over.String()
 			out.Answers, out.Followed = p.CanAnswer(), len(requests) > 0
 			out.Lacks = append(out.Lacks, lacksOf(p)...)
 		}

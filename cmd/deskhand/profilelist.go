@@ -68,6 +68,7 @@ func (a *app) sayListed(p *profiles.Profile, where string) {
 	fmt.Fprintln(a.out, "  "+sayReachCounts(p))
 	fmt.Fprintln(a.out, "  "+sayLink(p))
 	fmt.Fprintln(a.out, "  "+strings.Join(sayAbilities(p), "; "))
+	fmt.Fprintln(a.out, "  "+saySound(p))
 	if lacks := lacksOf(p); len(lacks) > 0 {
 		fmt.Fprintln(a.out, "  a channel has no "+strings.Join(lacks, ", "))
 	}

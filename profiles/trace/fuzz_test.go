@@ -27,6 +27,8 @@ func FuzzRead(f *testing.F) {
 	f.Add([]byte("# deskhand trace\n# desk: channels 2, bands 4\n# moved: channel.1.mute on, off, on\n" +
 		"0.1 2f61000000002c540000 | no OSC\n0.2 2f6100002c540000 | /a T\n0.3 2f6100002c460000\n0.4 2f6100002c540000\n# moved: channel.2.mute\n0.5 2f6200002c540000\n"))
 	f.Add([]byte("# deskhand trace\n# moved: main.fader from bottom to top\n# shows: -inf\n# steps: 9\n# sets: /a\n# note: x\n"))
+	f.Add([]byte("# deskhand trace\n# moved: main.eq.1.q from bottom to top\n0.1 2f6100002c69000000000000\n# shows: 0.1 Oct.\n0.2 2f6100002c69000000000002\n# shows: 3\n" +
+		"0.3 2f6100002c69000000000001\n# shows: 1 octave\n0.4 2f6100002c69000000000002\n# steps: 3\n"))
 	text := []byte("name = \"x\"\nchannels = 4\nbands = 2\n[link]\nport = 9\n[ask]\nnever = true\n")
 	f.Fuzz(func(t *testing.T, in []byte) {
 		r, err := trace.Read("x.trace", bytes.NewReader(in))

@@ -59,6 +59,14 @@ func (s *script) learn(head string) *trace.Findings {
 
 const eightChannels = "name = \"x\"\nchannels = 8\nbands = 2\n"
 
+// twoMore moves a control at two more channels by a little.
+func twoMore(s *script, name string, say func(n int)) {
+	for _, n := range []int{2, 8} {
+		s.mark(fmt.Sprintf("moved: channel.%d.%s", n, name))
+		say(n)
+	}
+}
+
 // What the traffic can't say is asked, and nothing is made up in its place.
 func TestWhatTheTrafficCantSayIsAsked(t *testing.T) {
 	for _, c := range []struct {
@@ -74,6 +82,12 @@ func TestWhatTheTrafficCantSayIsAsked(t *testing.T) {
 			s.mark("moved: channel.8.input.gain")
 			s.say("/a/8", float32(0.5))
 		}, "channel.1.input.gain: what does the desk show at the bottom, in the middle, at the top, and wherever its scale changes? (any desk: -40.0 dB to 90.0 dB)"},
+		{"what the desk shows for a width, which may be octaves", func(s *script) {
+			s.mark("moved: main.eq.1.q from bottom to top")
+			s.sweep("/a/1")
+			s.mark("moved: main.eq.2.q")
+			s.say("/a/2", float32(0.5))
+		}, "main.eq.1.q: what does the desk show at the bottom, in the middle, at the top, and wherever its scale changes? (any desk: 0.05 to 200.0; type octaves as 0.7 oct)"},
 		{"an end that was not read off", func(s *script) {
 			s.mark("moved: channel.1.input.gain from bottom to top")
 			s.sweep("/a/1")
@@ -133,12 +147,6 @@ func TestWhatTheTrafficCantSayIsAsked(t *testing.T) {
 }
 
 func TestWhyNothingCouldBeMadeOutOfAControl(t *testing.T) {
-	twoMore := func(s *script, name string, say func(n int)) {
-		for _, n := range []int{2, 8} {
-			s.mark(fmt.Sprintf("moved: channel.%d.%s", n, name))
-			say(n)
-		}
-	}
 	for _, c := range []struct {
 		name   string
 		script func(s *script)
@@ -195,6 +203,14 @@ func TestWhyNothingCouldBeMadeOutOfAControl(t *testing.T) {
 			s.mark("shows: loud")
 			twoMore(s, "input.gain", func(n int) { s.say(fmt.Sprintf("/a/%d", n), float32(1)) })
 		}, `"loud" is no number in dB: write it as -6.0 dB, 2.5 kHz or -inf`},
+		{"a width shown as octaves and as Q", func(s *script) {
+			s.mark("moved: channel.1.eq.1.q from bottom to top")
+			s.sweep("/a/1")
+			s.mark("shows: 0.7 oct")
+			s.say("/a/1", float32(0))
+			s.mark("shows: Q 6.0")
+			twoMore(s, "eq.1.q", func(n int) { s.say(fmt.Sprintf("/a/%d", n), float32(1)) })
+		}, "the desk showed both octaves and Q: read off the one that it shows"},
 		{"a text", func(s *script) {
 			s.mark("moved: channel.1.label a, b, a")
 			s.say("/a/1", "b")
@@ -269,6 +285,89 @@ func TestAnEntryThatIsOneOfSeveralSaysWhichAreUnknown(t *testing.T) {
 	e := found.Entries[0]
 	if e.String() != `mute = { at = "/a/{channel}", slot = 2 }` || len(e.Notes) != 1 || !strings.Contains(e.Notes[0], "of number 1, 3 nothing is known") {
 		t.Errorf("%s %q", e, e.Notes)
+	}
+}
+
+// A width that the desk shows in octaves is learned as one, whichever way it travels.
+// From 0.25 to 4 octaves in equal ratios, the middle is 1 octave.
+func TestAWidthThatTheDeskShowsInOctavesIsLearnedAsOne(t *testing.T) {
+	for _, c := range []struct {
+		name   string
+		script func(s *script)
+		want   string
+	}{
+		{"along the travel", func(s *script) {
+			s.sweep("/a/1")
+			for _, at := range []struct {
+				v     float32
+				shows string
+			}{{0, "0.25 oct"}, {0.5, "1.0"}, {1, "4.00 Octaves"}} {
+				s.say("/a/1", at.v)
+				s.mark("shows: " + at.shows)
+			}
+		}, `eq.1.q = { at = "/a/{channel}", log = [0.25, 4.0], steps = 9, octaves = true }`},
+		{"as octaves", func(s *script) {
+			for _, v := range []float32{1, 0.25, 0.5, 0.75, 1} {
+				s.say("/a/1", v)
+			}
+			s.mark("shows: 1.00 oct")
+			s.say("/a/1", float32(0.25))
+			s.mark("shows: 0.25 oct")
+		}, `eq.1.q = { at = "/a/{channel}", linear = [0.25, 1.0], steps = 4, octaves = true, wire = "unit" }`},
+		{"as a text that says so", func(s *script) {
+			for _, v := range []string{"1.0 oct.", "0.4 oct.", "0.6 oct.", "0.8 oct.", "1.0 oct."} {
+				s.say("/a/1", v)
+			}
+		}, `eq.1.q = { at = "/a/{channel}", linear = [0.4, 1.0], steps = 4, octaves = true, as = "text", write = "{} oct." }`},
+		{"as a Q", func(s *script) {
+			for _, v := range []string{"Q 1.0", "Q 0.4", "Q 0.6", "Q 0.8", "Q 1.0"} {
+				s.say("/a/1", v)
+			}
+		}, `eq.1.q = { at = "/a/{channel}", linear = [0.4, 1.0], steps = 4, as = "text", write = "Q {}" }`},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			s := &script{t: t}
+			s.mark("moved: channel.1.eq.1.q from bottom to top")
+			c.script(s)
+			twoMore(s, "eq.1.q", func(n int) {
+				first := s.r.Events[1].Packet
+				m, err := osc.Decode(first)
+				if err != nil {
+					t.Fatal(err)
+				}
+				s.say(fmt.Sprintf("/a/%d", n), m[0].Arguments...)
+			})
+			found := s.learn(eightChannels)
+			if len(found.Entries) != 1 {
+				t.Fatalf("%v %v", found.Questions, found.Troubles)
+			}
+			if got := found.Entries[0].String(); got != c.want {
+				t.Errorf("%s\nnot %s", got, c.want)
+			}
+			profile, err := found.Into("x.toml", []byte(eightChannels+"[link]\nport = 9\n[ask]\nnever = true\n"))
+			if err != nil {
+				t.Fatal(err)
+			}
+			p, err := profiles.Load("x.toml", profile)
+			if err != nil {
+				t.Fatal(err)
+			}
+			if n, against, err := trace.Prove(&s.r, p); err != nil || n == 0 || len(against) > 0 {
+				t.Errorf("%d messages agree; against it: %v %v", n, against, err)
+			}
+		})
+	}
+}
+
+// A profile that takes octaves for Q is told by what the desk showed.
+func TestOctavesTakenForQAreHeldAgainstTheProfile(t *testing.T) {
+	p, err := profiles.Load("punt-16.toml", shippedText(t, "punt-16", "octaves = true, ", ""))
+	if err != nil {
+		t.Fatal(err)
+	}
+	_, against, err := trace.Prove(recording(t, "punt-16.trace"), p)
+	if err != nil || len(against) != 1 || against[0].Parameter.Name != "eq.1.q" {
+		t.Errorf("%v %v", against, err)
 	}
 }
 

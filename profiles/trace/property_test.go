@@ -13,8 +13,8 @@ import (
 	"pgregory.net/rapid"
 )
 
-// desk is a desk of some convention with one control, the EQ gain, or the switch or
-// fader of a channel.
+// desk is a desk of some convention with one control, such as the EQ gain, or the
+// switch or fader of a channel.
 type desk struct {
 	channels, bands int
 	head, tail      string // of the profile: what a manual says, and what is to be learned
@@ -24,7 +24,7 @@ type desk struct {
 // drawDesk makes up a desk out of the conventions that the format knows.
 func drawDesk(t *rapid.T) desk {
 	d := desk{channels: rapid.IntRange(3, 40).Draw(t, "channels"), bands: rapid.IntRange(2, 6).Draw(t, "bands")}
-	d.name = rapid.SampledFrom([]string{"fader", "mute", "eq.band.gain", "eq.band.frequency", "eq.band.kind", "input.delay"}).Draw(t, "name")
+	d.name = rapid.SampledFrom([]string{"fader", "mute", "eq.band.gain", "eq.band.frequency", "eq.band.kind", "input.delay", "eq.band.q"}).Draw(t, "name")
 	hasBand := strings.Contains(d.name, "band")
 	place := rapid.SampledFrom([]string{"address", "prefix", "arguments", "flat"}).Draw(t, "place")
 	var numbers, tell, ask []string
@@ -97,6 +97,8 @@ func drawForm(t *rapid.T, name string) string {
 		curve = "linear = [-18.0, 18.0]"
 	case "eq.band.frequency":
 		curve = "log = [20.0, 20480.0]"
+	case "eq.band.q":
+		curve = rapid.SampledFrom([]string{"log = [0.125, 4.0], octaves = true", "linear = [3.0, 0.1], octaves = true", "log = [0.25, 16.0]"}).Draw(t, "width")
 	case "input.delay":
 		curve = "power = [0.0, 200.0, 2.0]"
 	}
@@ -180,6 +182,9 @@ func (w *wandering) through(q profiles.Parameter) {
 		w.at(q, step)
 		v, _ := control.Curve.At(step).Number()
 		text := fmt.Sprintf("%.3f", v)
+		if control.InOctaves {
+			text = fmt.Sprintf("%.3f oct", profiles.OctavesOfQ(v))
+		}
 		if v < -1e9 {
 			text = "-inf"
 		}
