@@ -6,8 +6,9 @@ import (
 )
 
 // QOfOctaves gives the Q of a bell that is so many octaves wide, above 0:
-// 2^(N/2) / (2^N - 1), as an analogue filter has it. It is written as 1 / (2 sinh(N ln 2
-// / 2)), which is the same and exact for narrow bells, too.
+// 2^(N/2) / (2^N - 1), as an analogue filter has it (R. Bristow-Johnson, Audio EQ
+// Cookbook). It is worked out as 1 / (2 sinh(N ln 2 / 2)), which is the same and exact
+// for narrow bells, too.
 func QOfOctaves(octaves float64) float64 { return 1 / (2 * math.Sinh(octaves*math.Ln2/2)) }
 
 // OctavesOfQ gives the width in octaves of a bell of the Q, above 0. It is the inverse

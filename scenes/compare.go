@@ -22,6 +22,8 @@ type Change struct {
 	// how many channels its switch is for.
 	Hand string
 	Bank int
+	// OnDesk is To as the desk itself shows it, for that hand.
+	OnDesk string
 	// Safe is set where the venue never sends this parameter.
 	Safe *Safe
 }
@@ -45,6 +47,9 @@ func (v *Venue) Compare(holds Values, wanted []Wanted) []Change {
 			Parameter: w.Parameter, Spec: control.Spec,
 			From: holds[w.Parameter], To: w.Value, Asked: w.Asked,
 			Origin: w.Origin, Note: w.Note, Hand: control.Hand, Bank: control.Bank,
+		}
+		if c.Hand != "" {
+			c.OnDesk = control.SayOnDesk(w.Value)
 		}
 		if safe, ok := v.SafeFor(w.Parameter); ok {
 			c.Safe = &safe

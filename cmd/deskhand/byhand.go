@@ -21,7 +21,11 @@ func instruction(c scenes.Change) string {
 	if c.Spec.Kind == profiles.Toggle {
 		join = ", so that it is "
 	}
-	text := where + ": " + c.Hand + join + c.Spec.Say(c.To)
+	to := c.Spec.Say(c.To)
+	if c.OnDesk != "" && c.OnDesk != to {
+		to += ", which the desk shows as " + c.OnDesk
+	}
+	text := where + ": " + c.Hand + join + to
 	if !c.From.IsZero() {
 		text += fmt.Sprintf(" (it was %s)", c.Spec.Say(c.From))
 	}
