@@ -37,7 +37,7 @@ func (l *loader) width(spec Spec, t *source.Table, c scale) Curve {
 		t.Fault("", "%s from %s to %s: a range that can't be: %s", widthName, sayNumber(low, octaveUnit, 0), sayNumber(high, octaveUnit, 0), err)
 		return nil
 	}
-	w := width{c}
+	w := newWidth(c)
 	if !l.leadsBack(t, w) {
 		t.Fault("octaves", "the widths can't be told apart as Q: that is too many steps for such a curve")
 		return nil

@@ -32,7 +32,19 @@ func (s scale) own() scale { return s }
 // width is the curve of a width that the desk counts in octaves, whose values are Q: a
 // Q falls as the octaves rise. Nearest is meant in the travel of the desk's control, as
 // everywhere.
-type width struct{ octaves scale }
+type width struct {
+	octaves scale
+	// low and high are the values of the ends, as they are rounded.
+	low, high float64
+}
+
+func newWidth(octaves scale) width {
+	w := width{octaves: octaves}
+	first, _ := w.At(0).Number()
+	last, _ := w.At(octaves.steps - 1).Number()
+	w.low, w.high = min(first, last), max(first, last)
+	return w
+}
 
 func (w width) own() scale { return w.octaves }
 func (w width) Steps() int { return w.octaves.steps }
@@ -59,22 +71,15 @@ func (w width) Step(v Value) (int, error) {
 		return 0, fmt.Errorf("%s is not a number", v)
 	}
 	if w.outside(q) {
-		low, high := w.bounds()
-		return 0, fmt.Errorf("%s is out of the desk's range, %s to %s", sayNumber(q, Quality, 0), sayNumber(low, Quality, 0), sayNumber(high, Quality, 0))
+		return 0, fmt.Errorf("%s is out of the desk's range, %s to %s", sayNumber(q, Quality, 0), sayNumber(w.low, Quality, 0), sayNumber(w.high, Quality, 0))
 	}
 	narrowest, widest := w.octaves.bounds()
 	return w.octaves.Step(Number(min(max(OctavesOfQ(q), narrowest), widest)))
 }
 
-// bounds are the values of the ends, as they are rounded.
-func (w width) bounds() (low, high float64) {
-	first, _ := w.At(0).Number()
-	last, _ := w.At(w.octaves.steps - 1).Number()
-	return min(first, last), max(first, last)
-}
+func (w width) bounds() (low, high float64) { return w.low, w.high }
 
 func (w width) outside(n float64) bool {
-	low, high := w.bounds()
-	slack := 1e-9 * (high - low)
-	return n > high+slack || n < low-slack
+	slack := 1e-9 * (w.high - w.low)
+	return n > w.high+slack || n < w.low-slack
 }
