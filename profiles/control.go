@@ -23,8 +23,8 @@ type Control struct {
 	// Hand says what a hand has to do, for a parameter that only a hand can move:
 	// "turn the gain knob".
 	Hand string
-	// Bank is the channels that a hand's switch is for.
-	Bank Bank
+	// Bank is how many channels in a row a hand's switch is for, 1 for a switch each.
+	Bank int
 
 	reach Reach
 	form  form

@@ -92,7 +92,7 @@ func readHand(t *source.Table, c *Control) bool {
 			t.Fault("bank", "bank = %d: write how many channels in a row the switch is for", bank)
 			return false
 		}
-		c.Bank = Bank(bank)
+		c.Bank = bank
 	}
 	c.Hand, c.reach = hand, ByHand
 	return ok

@@ -19,9 +19,9 @@ type Change struct {
 	Origin          Origin
 	Note            string
 	// Hand says what a hand has to do, where OSC does not reach the parameter; Bank is
-	// the channels that its switch is for.
+	// how many channels its switch is for.
 	Hand string
-	Bank profiles.Bank
+	Bank int
 	// OnDesk is To as the desk itself shows it, for that hand.
 	OnDesk string
 	// Again says that the desk holds this already, as far as is known, and can't be

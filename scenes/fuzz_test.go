@@ -28,6 +28,8 @@ func seeds(f *testing.F) {
 		f.Fatal(err)
 	}
 	f.Add(cellar)
+	f.Add(soundVenue)
+	f.Add(speaker)
 	f.Add("desk = \"quay-24\"\ntaken = 2031-11-06T19:30:00Z\n[on]\nlectern = \"poet\"\n[channel.3]\neq.2.gain = -3\n[mix.1]\nfader = -inf\n[main]\nmute = false\n")
 }
 

@@ -14,7 +14,7 @@ func (v *Venue) Harmed(channel profiles.Place) []*Position {
 	if !ok || channel.Part != profiles.Channel {
 		return nil
 	}
-	first, last := control.Bank.Around(channel.Number)
+	first, last := profiles.Bank(control.Bank, channel.Number)
 	var harmed []*Position
 	for i := range v.Positions {
 		p := &v.Positions[i]

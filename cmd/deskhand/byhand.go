@@ -14,7 +14,7 @@ import (
 func instruction(c scenes.Change) string {
 	where := c.Parameter.Place.Say()
 	if c.Bank > 1 && c.Parameter.Place.Part == profiles.Channel {
-		first, last := c.Bank.Around(c.Parameter.Place.Number)
+		first, last := profiles.Bank(c.Bank, c.Parameter.Place.Number)
 		where = fmt.Sprintf("channels %d to %d", first, last)
 	}
 	join := " to "

@@ -33,7 +33,7 @@ func (r *Recaller) sayHarm(part *Part, q profiles.Parameter, harmed *scenes.Posi
 			part.Say(), m.Name, m.Harmed)
 	}
 	control, _ := r.Venue.Desk.Profile.Control(q)
-	first, last := control.Bank.Around(part.Place.Number)
+	first, last := profiles.Bank(control.Bank, part.Place.Number)
 	return fmt.Sprintf("%s would get phantom power with channels %d to %d, which harms the microphone of %s, %s (%s); only a change of that file lets it through",
 		part.Say(), first, last, harmed.Name, m.Name, m.Harmed)
 }
