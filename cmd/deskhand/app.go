@@ -1,8 +1,10 @@
 package main
 
 import (
+	"fmt"
 	"io"
 	"os"
+	"strconv"
 
 	"github.com/spf13/cobra"
 )
@@ -24,6 +26,8 @@ type app struct {
 	json     bool
 	rehearse bool // --dry-run
 	handDone bool // --by-hand-done
+	// rise is what --allow-rise allows in dB, 0 without it.
+	rise float64
 
 	// sent says that something was sent to the desk.
 	sent bool
@@ -125,6 +129,19 @@ func helpCommand() *cobra.Command {
 // dryRun adds --dry-run to a command that would move something.
 func (a *app) dryRun(c *cobra.Command) {
 	c.Flags().BoolVar(&a.rehearse, "dry-run", false, "show what would happen, and do none of it")
+}
+
+// allowRise adds --allow-rise to a command that may make something louder.
+func (a *app) allowRise(c *cobra.Command) {
+	const most = 40 // dB; more is a slip, and would be heard as one
+	c.Flags().Func("allow-rise", "let this one make a position louder by up to so many `DB`, over the venue's limit", func(word string) error {
+		rise, err := strconv.ParseFloat(word, 64)
+		if err != nil || !(rise > 0 && rise <= most) {
+			return fmt.Errorf("write how many dB, above 0 and up to %d", most)
+		}
+		a.rise = rise
+		return nil
+	})
 }
 
 // byHand adds --by-hand-done to a command that recalls.

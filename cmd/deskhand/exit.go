@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 
 	"deskhand/profiles/source"
@@ -93,6 +94,10 @@ func (a *app) complain(err error) {
 
 // plainError gives an error's text, each fault on a line of its own.
 func plainError(err error) string {
+	var refused *recall.Refused
+	if errors.As(err, &refused) && refused.Rise > 0 {
+		return fmt.Sprintf("%s; --allow-rise %.1f would let it through this once", err, math.Ceil(refused.Rise*10)/10)
+	}
 	if !errors.Is(err, context.Canceled) {
 		return err.Error()
 	}

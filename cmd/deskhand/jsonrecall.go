@@ -35,6 +35,7 @@ type jsonRecalled struct {
 	Safe         []jsonChange   `json:"safe"`
 	HandMoves    []jsonChange   `json:"hand_moves"`
 	Reading      string         `json:"reading"`
+	Levels       []jsonStep     `json:"levels"`
 	Rises        []jsonRise     `json:"rises"`
 	Sent         []string       `json:"sent"`
 	Confirmed    []string       `json:"confirmed"`
@@ -66,15 +67,16 @@ func recalledJSON(done recalled) jsonRecalled {
 		Venue: plan.Venue.Name, Desk: plan.Venue.Desk.Profile.Name,
 		Changes: jsonChanges(plan.Differing()), SentAgain: jsonChanges(plan.Again()), Safe: jsonChanges(plan.Safe()),
 		HandMoves: jsonChanges(plan.Moves), Reading: plan.MovesFile,
-		Parts: []jsonPart{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []jsonHand{},
+		Parts: []jsonPart{}, Levels: []jsonStep{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []jsonHand{},
 		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, PutBack: []jsonSetting{}, StillMuted: []string{},
 		LeftOut: jsonLefts(done.left), Notes: jsonFaults(done.warnings), DryRun: done.dryRun,
 		Exit: codeOf(done.outcome()),
 	}
 	for _, part := range plan.Parts {
 		out.Parts = append(out.Parts, jsonPart{part.Position, part.Place.String(), part.Was, part.Performer, part.WillBeOpen()})
+		out.Levels = append(out.Levels, stepsJSON(plan.Venue, part.Place, part.Steps)...)
 		for _, rise := range part.Rises {
-			out.Rises = append(out.Rises, jsonRise{part.Place.String(), whereOf(plan.Venue, rise), round(rise.By, 3), rise.FromSilence})
+			out.Rises = append(out.Rises, jsonRise{part.Place.String(), placeOf(plan.Venue, rise.Mix), round(rise.By, 3), rise.FromSilence})
 		}
 	}
 	for _, c := range handwork(plan.Changes()) {

@@ -8,7 +8,6 @@ import (
 	"deskhand/profiles/source"
 	"deskhand/scenes"
 	"deskhand/scenes/recall"
-	"deskhand/scenes/tone"
 )
 
 // sayPlan prints what a recall found and what it will do, or what it would have done and
@@ -28,6 +27,7 @@ func (a *app) sayPlan(done recalled) {
 		if words := maker.rounded(part.Changes); len(words) > 0 {
 			fmt.Fprintln(a.out, "  "+a.paint.dim("the desk's nearest step: ")+strings.Join(words, ", "))
 		}
+		a.saySteps(plan.Venue, part.Steps)
 		a.sayRises(plan.Venue, part)
 	}
 	for _, c := range plan.Safe() {
@@ -101,34 +101,6 @@ func (a *app) makerFor(v *scenes.Venue, place profiles.Place, held scenes.Values
 			return control.Spec, true
 		},
 	}
-}
-
-// sayRises says where a part gets louder, when it does so by as much as is heard.
-func (a *app) sayRises(v *scenes.Venue, part *recall.Part) {
-	const heard = 1.0 // dB
-	var words []string
-	for _, rise := range part.Rises {
-		if rise.By >= heard {
-			words = append(words, fmt.Sprintf("%s %+.1f dB%s", whereOf(v, rise), rise.By, fromSilence(rise)))
-		}
-	}
-	if len(words) > 0 {
-		fmt.Fprintln(a.out, "  "+a.paint.warn("louder: ")+strings.Join(words, ", "))
-	}
-}
-
-func whereOf(v *scenes.Venue, rise tone.Rise) string {
-	if rise.Mix == 0 {
-		return "mains"
-	}
-	return v.MixName(rise.Mix)
-}
-
-func fromSilence(rise tone.Rise) string {
-	if rise.FromSilence {
-		return " over the usual"
-	}
-	return ""
 }
 
 // sayMoves tells the hand moves since the last recall.

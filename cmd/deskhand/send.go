@@ -22,6 +22,7 @@ while it changes; then all of it is read back.`,
 		ValidArgsFunction: a.completeFiles(scenes.Scenes, scenes.Readings),
 	}
 	a.dryRun(c)
+	a.allowRise(c)
 	a.byHand(c)
 	c.RunE = func(c *cobra.Command, words []string) error { return a.send(c, words[0]) }
 	return c

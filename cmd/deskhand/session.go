@@ -97,7 +97,7 @@ func (a *app) connect(ctx context.Context, b *scenes.Book, v *scenes.Venue) (*se
 	s := &session{app: a, progress: newProgress(a.given.err)}
 	s.Recaller = &recall.Recaller{
 		Book: b, Venue: v, Memory: memory, Desk: d,
-		Progress: s.progress.step, Rehearse: a.rehearse,
+		Progress: s.progress.step, Rehearse: a.rehearse, AllowRise: a.rise,
 	}
 	s.Hand = func(ctx context.Context, changes []scenes.Change) (bool, error) {
 		s.progress.end()

@@ -30,6 +30,7 @@ carried over to the microphone and distance of the position.`,
 	c.Flags().StringVar(&scene, "scene", "", "also apply what this scene `NAME` says of the position, and whether it is open")
 	_ = c.RegisterFlagCompletionFunc("scene", a.completeScene)
 	a.dryRun(c)
+	a.allowRise(c)
 	a.byHand(c)
 	c.RunE = func(c *cobra.Command, words []string) error {
 		return a.swap(c, words[0], words[1], scene)

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"deskhand/profiles"
+	"deskhand/scenes"
 	"deskhand/scenes/tone"
 )
 
@@ -15,6 +16,9 @@ import (
 // sent.
 type Refused struct {
 	Reasons []string
+	// Rise is the rise in dB with which it would be let through, 0 where more than the
+	// limit on the rise forbids it.
+	Rise float64
 }
 
 func (e *Refused) Error() string { return "refused: " + strings.Join(e.Reasons, "; ") }
@@ -39,7 +43,22 @@ func (r *Recaller) refuse(plan *Plan) error {
 	if len(reasons) == 0 {
 		return nil
 	}
-	return &Refused{reasons}
+	return &Refused{reasons, r.riseAlone(plan, len(reasons))}
+}
+
+// riseAlone is the largest rise of a plan where rises are all that forbid it.
+func (r *Recaller) riseAlone(plan *Plan, reasons int) float64 {
+	over, most := 0, 0.0
+	for _, part := range plan.Parts {
+		over += len(r.overRise(part))
+		for _, rise := range part.Rises {
+			most = max(most, rise.By)
+		}
+	}
+	if over < reasons {
+		return 0
+	}
+	return most
 }
 
 func (r *Recaller) overRise(part *Part) []string {
@@ -154,7 +173,7 @@ func (r *Recaller) addRises(parts []*Part) {
 }
 
 // rises works out where a place gets louder by its own changes. One that was muted
-// comes up from silence.
+// comes up from silence, and so does one of which nothing is known.
 func (r *Recaller) rises(part *Part) []tone.Rise {
 	usual := r.Venue.Limits.Usual
 	if part.Place.Part != profiles.Channel {
@@ -163,11 +182,22 @@ func (r *Recaller) rises(part *Part) []tone.Rise {
 	}
 	part.sounds = r.Venue.Sounds(part.Place, part.before, part.after, part.Arrives)
 	before, after := part.sounds.Levels()
-	part.Steps = tone.Steps(before, after)
-	if !part.WasOpen && usual != nil {
+	known := part.isKnown()
+	if known {
+		part.Steps = tone.Steps(before, after)
+	}
+	if (!part.WasOpen || !known) && usual != nil {
 		before = silent(before)
 	}
 	return tone.Rises(before, after, usual)
+}
+
+// isKnown reports whether it is known how loud the place was. A desk that can only be told
+// may hold anything before it's told the first time.
+func (part *Part) isKnown() bool {
+	return !slices.ContainsFunc(part.Changes, func(c scenes.Change) bool {
+		return c.Spec.Class == profiles.Loudness && c.Parameter.Name != muteName && c.From.IsZero()
+	})
 }
 
 func silent(l tone.Levels) tone.Levels {
