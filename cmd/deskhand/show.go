@@ -11,24 +11,36 @@ import (
 )
 
 func (a *app) showCommand() *cobra.Command {
-	var position string
+	var position, plot string
 	c := &cobra.Command{
 		Use:   "show FILE",
 		Short: "a performer, scene or venue, resolved; where each value comes from",
 		Long: `show builds up what a file means on the desk of the venue, and says for each value the
 file and line that it comes from. A performer is shown as they would be on each
-position of the venue; --position limits it to one.`,
-		Example:           "  deskhand show performers/botanist.toml --position lectern\n  deskhand show scenes/opening.toml\n  deskhand show net-loft",
+position of the venue; --position limits it to one.
+
+On a terminal it shows the curve of low cut and EQ, too. --plot draws it: the whole
+strip, each band, and where the EQ had to be fitted to this desk what was asked for;
+positions below each other.`,
+		Example:           "  deskhand show performers/botanist.toml --position lectern\n  deskhand show scenes/opening.toml\n  deskhand show net-loft\n  deskhand show poet --position lectern --plot poet.svg",
 		Args:              arguments(1, 1),
 		ValidArgsFunction: a.completeFiles(scenes.Performers, scenes.Scenes, scenes.Venues),
 	}
 	c.Flags().StringVar(&position, "position", "", "show this position `NAME` only")
 	_ = c.RegisterFlagCompletionFunc("position", a.completePosition)
-	c.RunE = func(_ *cobra.Command, words []string) error { return a.show(words[0], position) }
+	plotFlag(c, &plot, "draw the curves of low cut and EQ")
+	c.RunE = func(c *cobra.Command, words []string) error {
+		into, err := a.pictureFile(c, plot)
+		if err != nil {
+			return err
+		}
+		return a.show(words[0], position, into)
+	}
 	return c
 }
 
-func (a *app) show(file, position string) error {
+// show resolves a file, draws it if into is a file, and prints it.
+func (a *app) show(file, position string, into *pictureFile) error {
 	b, err := a.book()
 	if err != nil {
 		return err
@@ -37,51 +49,85 @@ func (a *app) show(file, position string) error {
 	if err != nil {
 		return err
 	}
-	switch n.Kind {
-	case scenes.Performers:
-		return a.showPerformer(b, n.Name, position)
-	case scenes.Scenes:
-		return a.showScene(b, n.Name, position)
-	case scenes.Venues:
-		return a.showVenue(b, n.Name, position)
-	}
-	return fmt.Errorf("%s can't be shown: give a performer, a scene or a venue", n.File())
-}
-
-func (a *app) showPerformer(b *scenes.Book, name, position string) error {
-	v, err := a.openVenue(b, "")
+	v, resolved, err := a.resolveFile(b, n, position)
 	if err != nil {
 		return err
 	}
-	positions := v.PositionNames()
-	if position != "" {
-		positions = []string{position}
+	var panels []panel
+	if into != nil {
+		if panels = stripPanels(v, resolved); len(panels) == 0 {
+			return fmt.Errorf("--plot %s: nothing was drawn: %s sets no low cut and no EQ there", into.said, n.File())
+		}
+		if err := into.draw(panels); err != nil {
+			return err
+		}
 	}
-	resolved, err := resolveEach(b, v, positions, name)
-	if err != nil {
-		return err
+	if n.Kind == scenes.Venues && !a.json && position == "" {
+		a.sayVenue(v)
 	}
 	a.sayResolved(v, resolved)
+	a.sayPicture(into, panels)
 	return nil
 }
 
-func (a *app) showScene(b *scenes.Book, name, position string) error {
+// resolveFile builds the strips that a file means, or that of one position.
+func (a *app) resolveFile(b *scenes.Book, n scenes.Named, position string) (*scenes.Venue, []*scenes.Resolved, error) {
+	switch n.Kind {
+	case scenes.Performers:
+		return a.resolvePerformer(b, n.Name, position)
+	case scenes.Scenes:
+		return a.resolveScene(b, n.Name, position)
+	case scenes.Venues:
+		return a.resolveVenue(b, n.Name, position)
+	}
+	return nil, nil, fmt.Errorf("%s can't be shown: give a performer, a scene or a venue", n.File())
+}
+
+func (a *app) resolvePerformer(b *scenes.Book, name, position string) (*scenes.Venue, []*scenes.Resolved, error) {
+	v, err := a.openVenue(b, "")
+	if err != nil {
+		return nil, nil, err
+	}
+	resolved, err := resolveEach(b, v, positionsFor(v, position), name)
+	return v, resolved, err
+}
+
+func (a *app) resolveScene(b *scenes.Book, name, position string) (*scenes.Venue, []*scenes.Resolved, error) {
 	s, err := b.Scene(name)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	v, resolved, err := b.ResolveScene(s)
 	if err != nil {
-		return err
+		return nil, nil, err
 	}
 	if position != "" {
 		if s.On(position) == nil {
-			return fmt.Errorf("%s has nothing at position %q%s", s.File, position, source.DidYouMean(position, positionsOf(resolved)))
+			return nil, nil, fmt.Errorf("%s has nothing at position %q%s", s.File, position, source.DidYouMean(position, positionsOf(resolved)))
 		}
 		resolved = slices.DeleteFunc(resolved, func(r *scenes.Resolved) bool { return r.Position.Name != position })
 	}
-	a.sayResolved(v, resolved)
-	return nil
+	return v, resolved, nil
+}
+
+func (a *app) resolveVenue(b *scenes.Book, name, position string) (*scenes.Venue, []*scenes.Resolved, error) {
+	v, err := b.Venue(name)
+	if err != nil {
+		return nil, nil, err
+	}
+	if err := a.aim(v); err != nil {
+		return nil, nil, err
+	}
+	resolved, err := resolveEach(b, v, positionsFor(v, position), "")
+	return v, resolved, err
+}
+
+// positionsFor is the position that is asked for, or all of the venue's.
+func positionsFor(v *scenes.Venue, position string) []string {
+	if position != "" {
+		return []string{position}
+	}
+	return v.PositionNames()
 }
 
 func positionsOf(resolved []*scenes.Resolved) []string {
@@ -90,29 +136,6 @@ func positionsOf(resolved []*scenes.Resolved) []string {
 		names[i] = r.Position.Name
 	}
 	return names
-}
-
-func (a *app) showVenue(b *scenes.Book, name, position string) error {
-	v, err := b.Venue(name)
-	if err != nil {
-		return err
-	}
-	if err := a.aim(v); err != nil {
-		return err
-	}
-	positions := v.PositionNames()
-	if position != "" {
-		positions = []string{position}
-	}
-	resolved, err := resolveEach(b, v, positions, "")
-	if err != nil {
-		return err
-	}
-	if !a.json && position == "" {
-		a.sayVenue(v)
-	}
-	a.sayResolved(v, resolved)
-	return nil
 }
 
 // resolveEach builds the strips of some positions, each with the same performer, or
