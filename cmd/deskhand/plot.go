@@ -36,8 +36,8 @@ type pictureFile struct {
 type format string
 
 const (
-	svg format = ".svg"
-	png format = ".png"
+	svgFormat format = ".svg"
+	pngFormat format = ".png"
 )
 
 // begins reports whether a file's text is a picture of this kind, as far as its
@@ -46,7 +46,7 @@ func (f format) begins(text []byte) bool {
 	switch {
 	case len(text) == 0:
 		return true
-	case f == png:
+	case f == pngFormat:
 		return bytes.HasPrefix(text, []byte("\x89PNG\r\n\x1a\n"))
 	}
 	const prologue = 4096 // more than any comment before the element is likely to take
@@ -61,7 +61,7 @@ func (a *app) pictureFile(c *cobra.Command, file string) (*pictureFile, error) {
 		return nil, nil
 	}
 	f := &pictureFile{said: file, path: a.path(file), format: format(strings.ToLower(filepath.Ext(file)))}
-	if f.format != svg && f.format != png || strings.TrimSuffix(filepath.Base(file), filepath.Ext(file)) == "" {
+	if f.format != svgFormat && f.format != pngFormat || strings.TrimSuffix(filepath.Base(file), filepath.Ext(file)) == "" {
 		return nil, fmt.Errorf("--plot %q: a picture's file ends in .svg or .png: write NAME.svg or NAME.png", file)
 	}
 	info, err := os.Stat(f.path)

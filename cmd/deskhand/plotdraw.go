@@ -34,7 +34,7 @@ const (
 func drawn(panels []panel, as format) ([]byte, error) {
 	height := panelHeight * vg.Length(len(panels))
 	var canvas vg.CanvasWriterTo = vgsvg.New(panelWidth, height)
-	if as == png {
+	if as == pngFormat {
 		canvas = vgimg.PngCanvas{Canvas: vgimg.NewWith(vgimg.UseWH(panelWidth, height), vgimg.UseDPI(dotsPerInch))}
 	}
 	for i, p := range panels {
@@ -53,7 +53,11 @@ func drawn(panels []panel, as format) ([]byte, error) {
 	if _, err := canvas.WriteTo(&out); err != nil {
 		return nil, fmt.Errorf("draw the picture: %w", err)
 	}
-	return out.Bytes(), nil
+	if as == pngFormat {
+		return out.Bytes(), nil
+	}
+	// Where the font isn't installed, any without serifs will do.
+	return bytes.ReplaceAll(out.Bytes(), []byte("font-family:Liberation Sans;"), []byte("font-family:Liberation Sans,sans-serif;")), nil
 }
 
 // drawPanel draws a graph with its legend beside it, where it hides no curve.
@@ -167,7 +171,16 @@ func (l look) style(n int) draw.LineStyle {
 
 // label makes a text fit to be drawn: names come from files that others wrote.
 func label(words string, longest int) string {
-	runes := []rune(strings.ReplaceAll(string(shown([]byte(words), false)), "\n", " "))
+	clean := strings.Map(func(r rune) rune {
+		switch r {
+		case '\n', '\t':
+			return ' '
+		case 0xfffe, 0xffff: // no characters, and XML can't have them
+			return '?'
+		}
+		return r
+	}, string(shown([]byte(words), false)))
+	runes := []rune(clean)
 	if len(runes) > longest {
 		return string(runes[:longest-1]) + "…"
 	}

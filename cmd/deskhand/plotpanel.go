@@ -62,8 +62,11 @@ func frameFor(lowest, highest float64) frame {
 	return f
 }
 
+// fit puts the edges on the lines next to a range. What lies over a line by less than can be
+// seen asks for no other: the peak of a bell of 6 dB is not to the last digit at 6.
 func (f *frame) fit(lowest, highest float64) {
-	f.bottom, f.top = f.step*math.Floor(lowest/f.step), f.step*math.Ceil(highest/f.step)
+	const unseen = 0.02
+	f.bottom, f.top = f.step*math.Floor((lowest+unseen)/f.step), f.step*math.Ceil((highest-unseen)/f.step)
 }
 
 // rows is how many lines the frame has, its edges with them.
