@@ -114,9 +114,12 @@ var dotBits = [2][4]rune{{0x01, 0x02, 0x04, 0x40}, {0x08, 0x10, 0x20, 0x80}}
 func dotLetters(e equaliser, f frame) [][]rune {
 	letters := blankLetters(f.rows())
 	dots := 4 * f.rows()
+	// A level on a line is in the middle of four dots, where the last digit would decide. A
+	// quarter of a dot lower it is always the third.
+	lower := f.step / 16
 	last := -1
 	for column, level := range e.curve(e.shape, e.across(2*textColumns)) {
-		at := heightOf(level, f, dots)
+		at := heightOf(level-lower, f, dots)
 		from, to := at, at
 		switch {
 		case last >= 0 && last < at:
