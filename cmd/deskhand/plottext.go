@@ -23,8 +23,11 @@ func showsDots() bool {
 // sayCurve shows the curve of a position's low cut and EQ on a terminal. What goes into a
 // file or another program is the same everywhere, and without it.
 func (a *app) sayCurve(v *scenes.Venue, r *scenes.Resolved) {
+	if !a.curves {
+		return
+	}
 	e := resolvedEqualiser(v, r)
-	if !a.curves || e.isPlain() {
+	if e.isPlain() {
 		return
 	}
 	for _, line := range textCurve(e, showsDots()) {
