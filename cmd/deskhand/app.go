@@ -17,6 +17,8 @@ type app struct {
 	// given is the console as it was given, for what draws on a terminal.
 	given console
 	paint paint
+	// curves says that small curves are shown: on a terminal only.
+	curves bool
 
 	// dir is the folder that the program was started in.
 	dir      string
@@ -34,7 +36,7 @@ type app struct {
 }
 
 func newApp(c console) *app {
-	a := &app{in: c.in, given: c, paint: paintFor(c.out)}
+	a := &app{in: c.in, given: c, paint: paintFor(c.out), curves: isTerminal(c.out)}
 	a.out = &output{to: c.out, colours: a.paint.on}
 	a.err = &output{to: c.err, colours: a.paint.on}
 	return a

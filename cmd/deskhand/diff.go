@@ -17,7 +17,7 @@ import (
 const deskWord = "desk"
 
 func (a *app) diffCommand() *cobra.Command {
-	var position string
+	var position, plot string
 	c := &cobra.Command{
 		Use:   "diff A B",
 		Short: "what differs between two files, two revisions, or a file and the desk",
@@ -27,17 +27,27 @@ are compared as written; with --position, as they would be on that position. A s
 or a reading is compared on the desk's own steps, with --position for one channel.
 A reading and the desk differ only in what both speak of.
 
+--plot draws the curve of low cut and EQ before and after, for each strip where it differs.
+
 Exit 0: no difference. Exit 1: differences.`,
 		Example: `  deskhand diff performers/poet.toml performers/botanist.toml
   deskhand diff performers/poet.toml@HEAD~1 performers/poet.toml
   deskhand diff scenes/opening.toml desk
-  deskhand diff desk performers/poet.toml --position lectern`,
+  deskhand diff desk performers/poet.toml --position lectern
+  deskhand diff poet@HEAD poet --plot poet.svg`,
 		Args:              arguments(2, 2),
 		ValidArgsFunction: a.completeSides,
 	}
 	c.Flags().StringVar(&position, "position", "", "compare only this position `NAME`, performers as they would be there")
 	_ = c.RegisterFlagCompletionFunc("position", a.completePosition)
-	c.RunE = func(c *cobra.Command, words []string) error { return a.diff(c.Context(), words[0], words[1], position) }
+	plotFlag(c, &plot, "draw the curves of low cut and EQ that differ")
+	c.RunE = func(c *cobra.Command, words []string) error {
+		into, err := a.pictureFile(c, plot)
+		if err != nil {
+			return err
+		}
+		return a.diff(c.Context(), words[0], words[1], position, into)
+	}
 	return c
 }
 
@@ -49,7 +59,7 @@ type side struct {
 	venue *scenes.Venue
 }
 
-func (a *app) diff(ctx context.Context, first, second, position string) error {
+func (a *app) diff(ctx context.Context, first, second, position string, into *pictureFile) error {
 	if first == deskWord && second == deskWord {
 		return errors.New("diff desk desk: one of the two must be a file")
 	}
@@ -77,6 +87,12 @@ func (a *app) diff(ctx context.Context, first, second, position string) error {
 	if err != nil {
 		return err
 	}
+	var panels []panel
+	if into != nil {
+		if panels, err = into.drawDifferences(sides[0], sides[1]); err != nil {
+			return err
+		}
+	}
 	code := exitDone
 	if len(changes) > 0 {
 		code = exitDiffers
@@ -86,6 +102,7 @@ func (a *app) diff(ctx context.Context, first, second, position string) error {
 	} else {
 		a.sayDifferences(sides[0], sides[1], changes)
 	}
+	a.sayPicture(into, panels)
 	if code != exitDone {
 		return ended{code}
 	}

@@ -95,6 +95,7 @@ func (a *app) sayPosition(v *scenes.Venue, r *scenes.Resolved) {
 		lines = append(lines, shownLine{control.Spec.SayLabel(w.Parameter.Name, v.MixName), control.Spec.Say(w.Value), w.Origin.String(), noteOf(control, w)})
 	}
 	a.sayLines(lines)
+	a.sayCurve(v, r)
 }
 
 // noteOf says how a value came about, and that it lies between two steps of the desk.

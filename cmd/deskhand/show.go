@@ -11,7 +11,7 @@ import (
 )
 
 func (a *app) showCommand() *cobra.Command {
-	var position string
+	var position, plot string
 	c := &cobra.Command{
 		Use:   "show FILE",
 		Short: "a performer, scene or venue, resolved; where each value comes from",
@@ -19,20 +19,40 @@ func (a *app) showCommand() *cobra.Command {
 file and line that it comes from. A performer is shown as they would be on each
 position of the venue; --position limits it to one.
 
+On a terminal it shows the curve of low cut and EQ, too. --plot draws it: the whole
+strip, each band, and where the EQ had to be fitted to this desk what was asked for;
+positions below each other.
+
 Where the files say enough, it adds at which level the performer's voice arrives at the
 desk's converter; and for a venue, with one microphone open, and for a scene, with those
 that it opens, how far the room is from feedback: a free-field estimate.`,
-		Example:           "  deskhand show performers/botanist.toml --position lectern\n  deskhand show scenes/opening.toml\n  deskhand show net-loft",
+		Example:           "  deskhand show performers/botanist.toml --position lectern\n  deskhand show scenes/opening.toml\n  deskhand show net-loft\n  deskhand show poet --position lectern --plot poet.svg",
 		Args:              arguments(1, 1),
 		ValidArgsFunction: a.completeFiles(scenes.Performers, scenes.Scenes, scenes.Venues),
 	}
 	c.Flags().StringVar(&position, "position", "", "show this position `NAME` only")
 	_ = c.RegisterFlagCompletionFunc("position", a.completePosition)
-	c.RunE = func(_ *cobra.Command, words []string) error { return a.show(words[0], position) }
+	plotFlag(c, &plot, "draw the curves of low cut and EQ")
+	c.RunE = func(c *cobra.Command, words []string) error {
+		into, err := a.pictureFile(c, plot)
+		if err != nil {
+			return err
+		}
+		return a.show(words[0], position, into)
+	}
 	return c
 }
 
-func (a *app) show(file, position string) error {
+// exhibit is what a file means, strip by strip.
+type exhibit struct {
+	venue  *scenes.Venue
+	strips []*scenes.Resolved
+	// open is with how many open microphones the way to feedback is told, 0 for not at all.
+	open int
+}
+
+// show resolves a file, draws it if into is a file, and prints it.
+func (a *app) show(file, position string, into *pictureFile) error {
 	b, err := a.book()
 	if err != nil {
 		return err
@@ -41,52 +61,86 @@ func (a *app) show(file, position string) error {
 	if err != nil {
 		return err
 	}
-	switch n.Kind {
-	case scenes.Performers:
-		return a.showPerformer(b, n.Name, position)
-	case scenes.Scenes:
-		return a.showScene(b, n.Name, position)
-	case scenes.Venues:
-		return a.showVenue(b, n.Name, position)
-	}
-	return fmt.Errorf("%s can't be shown: give a performer, a scene or a venue", n.File())
-}
-
-func (a *app) showPerformer(b *scenes.Book, name, position string) error {
-	v, err := a.openVenue(b, "")
+	s, err := a.resolveFile(b, n, position)
 	if err != nil {
 		return err
 	}
-	positions := v.PositionNames()
-	if position != "" {
-		positions = []string{position}
+	var panels []panel
+	if into != nil {
+		if panels = stripPanels(s.venue, s.strips); len(panels) == 0 {
+			return fmt.Errorf("--plot %s: nothing was drawn: %s sets no low cut and no EQ there", into.said, n.File())
+		}
+		if err := into.draw(panels); err != nil {
+			return err
+		}
 	}
-	resolved, err := resolveEach(b, v, positions, name)
-	if err != nil {
-		return err
+	if n.Kind == scenes.Venues && !a.json && position == "" {
+		a.sayVenue(s.venue)
 	}
-	a.sayResolved(v, resolved, 0)
+	a.sayResolved(s.venue, s.strips, s.open)
+	a.sayPicture(into, panels)
 	return nil
 }
 
-func (a *app) showScene(b *scenes.Book, name, position string) error {
+// resolveFile builds the strips that a file means, or that of one position.
+func (a *app) resolveFile(b *scenes.Book, n scenes.Named, position string) (exhibit, error) {
+	switch n.Kind {
+	case scenes.Performers:
+		return a.resolvePerformer(b, n.Name, position)
+	case scenes.Scenes:
+		return a.resolveScene(b, n.Name, position)
+	case scenes.Venues:
+		return a.resolveVenue(b, n.Name, position)
+	}
+	return exhibit{}, fmt.Errorf("%s can't be shown: give a performer, a scene or a venue", n.File())
+}
+
+func (a *app) resolvePerformer(b *scenes.Book, name, position string) (exhibit, error) {
+	v, err := a.openVenue(b, "")
+	if err != nil {
+		return exhibit{}, err
+	}
+	resolved, err := resolveEach(b, v, positionsFor(v, position), name)
+	return exhibit{venue: v, strips: resolved}, err
+}
+
+func (a *app) resolveScene(b *scenes.Book, name, position string) (exhibit, error) {
 	s, err := b.Scene(name)
 	if err != nil {
-		return err
+		return exhibit{}, err
 	}
 	v, resolved, err := b.ResolveScene(s)
 	if err != nil {
-		return err
+		return exhibit{}, err
 	}
-	open := scenes.OpenMicrophones(resolved)
+	all := exhibit{v, resolved, scenes.OpenMicrophones(resolved)}
 	if position != "" {
 		if s.On(position) == nil {
-			return fmt.Errorf("%s has nothing at position %q%s", s.File, position, source.DidYouMean(position, positionsOf(resolved)))
+			return exhibit{}, fmt.Errorf("%s has nothing at position %q%s", s.File, position, source.DidYouMean(position, positionsOf(resolved)))
 		}
-		resolved = slices.DeleteFunc(resolved, func(r *scenes.Resolved) bool { return r.Position.Name != position })
+		all.strips = slices.DeleteFunc(resolved, func(r *scenes.Resolved) bool { return r.Position.Name != position })
 	}
-	a.sayResolved(v, resolved, open)
-	return nil
+	return all, nil
+}
+
+func (a *app) resolveVenue(b *scenes.Book, name, position string) (exhibit, error) {
+	v, err := b.Venue(name)
+	if err != nil {
+		return exhibit{}, err
+	}
+	if err := a.aim(v); err != nil {
+		return exhibit{}, err
+	}
+	resolved, err := resolveEach(b, v, positionsFor(v, position), "")
+	return exhibit{v, resolved, 1}, err
+}
+
+// positionsFor is the position that is asked for, or all of the venue's.
+func positionsFor(v *scenes.Venue, position string) []string {
+	if position != "" {
+		return []string{position}
+	}
+	return v.PositionNames()
 }
 
 func positionsOf(resolved []*scenes.Resolved) []string {
@@ -95,29 +149,6 @@ func positionsOf(resolved []*scenes.Resolved) []string {
 		names[i] = r.Position.Name
 	}
 	return names
-}
-
-func (a *app) showVenue(b *scenes.Book, name, position string) error {
-	v, err := b.Venue(name)
-	if err != nil {
-		return err
-	}
-	if err := a.aim(v); err != nil {
-		return err
-	}
-	positions := v.PositionNames()
-	if position != "" {
-		positions = []string{position}
-	}
-	resolved, err := resolveEach(b, v, positions, "")
-	if err != nil {
-		return err
-	}
-	if !a.json && position == "" {
-		a.sayVenue(v)
-	}
-	a.sayResolved(v, resolved, 1)
-	return nil
 }
 
 // resolveEach builds the strips of some positions, each with the same performer, or
