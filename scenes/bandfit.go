@@ -34,6 +34,10 @@ func (f *FittedEQ) Say() string {
 	return fmt.Sprintf("%+.1f dB at %s at most, %.1f dB in the mean", f.Largest, hertz.Say(profiles.Number(math.Round(f.At))), f.Mean)
 }
 
+// Far reports whether the difference is larger than the book's tolerance. Then the
+// strip's warnings tell it.
+func (f *FittedEQ) Far() bool { return len(f.warnings) > 0 }
+
 // misfit says why the desk can't have the bands as they are, or "".
 func (b *builder) misfit(inUse []*band, unsuited *band) string {
 	desk := b.venue.Desk.Profile
@@ -46,26 +50,62 @@ func (b *builder) misfit(inUse []*band, unsuited *band) string {
 	return ""
 }
 
-// fitBands sets the desk's own bands so that together they come nearest to all that are
+// eqWish is an EQ that the desk doesn't have as it is.
+type eqWish struct {
+	// bands are those in use, of the room and of the voice.
+	bands []*band
+	// lacks is what the microphone lacks, see responses; nil for nothing.
+	lacks []float64
+	// why says what the desk does not have.
+	why string
+}
+
+func fitHertz() []float64 { return tone.FitGrid(usualRate).Hz }
+
+// usualRate stands for any sample rate, where only frequencies are wanted.
+const usualRate = 48000
+
+// wishOrigin is the line that a fit is told at: that of its last band, or of the
+// position.
+func (b *builder) wishOrigin(wish eqWish) Origin {
+	if n := len(wish.bands); n > 0 {
+		return wish.bands[n-1].origin()
+	}
+	return Origin{PerformerLayer, b.out.Performer.File, b.dialledUnder().Microphone.Line}
+}
+
+// firstOrigin is the line of the first band, or of what else makes the EQ be used.
+func (b *builder) firstOrigin(wish eqWish) Origin {
+	return b.wishOrigin(eqWish{bands: wish.bands[:min(1, len(wish.bands))], lacks: wish.lacks})
+}
+
+// fitBands sets the desk's own bands so that together they come nearest to all that is
 // wanted, and says how near that is. Bands of which something is safe are left alone: what
 // they should be is not part of it.
-func (b *builder) fitBands(wanted []*band, why string) {
+func (b *builder) fitBands(wish eqWish) {
 	desk := tone.DeskOf(b.venue.Desk.Profile)
 	grid := tone.FitGrid(desk.Rate)
-	fitted := &FittedEQ{Why: why, Hz: grid.Hz, Target: make([]float64, len(grid.Hz)), Curve: make([]float64, len(grid.Hz))}
+	fitted := &FittedEQ{Why: wish.why, Hz: grid.Hz, Target: make([]float64, len(grid.Hz)), Curve: make([]float64, len(grid.Hz))}
 	var hints []tone.Band
-	for _, one := range wanted {
-		hints = append(hints, one.tone(b.bandDesk(one)))
+	for _, one := range wish.bands {
+		hints = append(hints, one.tone(desk))
 		fitted.Of = append(fitted.Of, one.say())
 	}
 	grid.Curve(fitted.Target, tone.Desk{Rate: desk.Rate}, tone.Shape{Bands: hints})
+	for i, lacks := range wish.lacks {
+		fitted.Target[i] += lacks
+	}
+	if wish.lacks != nil {
+		fitted.Of = append(fitted.Of, "the microphone's response")
+	}
 	numbers, slots := b.toneSlots(hints)
 	fit := tone.FitEQ(desk, fitted.Target, slots, hints)
+	from := b.wishOrigin(wish)
 	var used tone.Shape
 	for i, slot := range numbers {
 		if fit.Used[i] {
 			used.Bands = append(used.Bands, fit.Bands[i])
-			b.useFitted(slot, fit.Bands[i], wanted)
+			b.useFitted(slot, fit.Bands[i], from)
 			continue
 		}
 		b.freeBand(slot)
@@ -73,22 +113,19 @@ func (b *builder) fitBands(wanted []*band, why string) {
 	grid.Curve(fitted.Curve, desk, used)
 	fitted.Mean, fitted.Largest, fitted.At = fit.Error, fit.Largest, fit.At
 	b.out.EQ = fitted
-	b.tellFit(fitted, wanted)
+	b.tellFit(fitted, from)
 }
 
 // tellFit warns of a fit that is farther off than the book allows.
-func (b *builder) tellFit(f *FittedEQ, wanted []*band) {
+func (b *builder) tellFit(f *FittedEQ, from Origin) {
 	if math.Abs(f.Largest) <= b.venue.EQ.Tolerance {
 		return
 	}
-	far := wanted[len(wanted)-1].origin().fault("%s; the nearest that its own bands come to %s is off by %s (more than %.1f dB)",
+	far := from.fault("%s; the nearest that its own bands come to %s is off by %s (more than %.1f dB)",
 		f.Why, strings.Join(f.Of, ", "), f.Say(), b.venue.EQ.Tolerance)
 	f.warnings = source.Faults{far}
 	b.out.Warnings = append(b.out.Warnings, far)
 }
-
-// bandDesk is the desk whose meaning of Q a band has.
-func (b *builder) bandDesk(*band) tone.Desk { return tone.DeskOf(b.venue.Desk.Profile) }
 
 // tone gives the band with the Q that it really has on its desk.
 func (o *band) tone(on tone.Desk) tone.Band {
@@ -153,7 +190,7 @@ func (b *builder) gridOf(name string) []float64 {
 }
 
 // useFitted asks for a band as the fit found it.
-func (b *builder) useFitted(slot int, fitted tone.Band, wanted []*band) {
+func (b *builder) useFitted(slot int, fitted tone.Band, from Origin) {
 	values := map[string]profiles.Value{
 		"on":        profiles.Switch(true),
 		"kind":      profiles.Word(fitted.Kind.String()),
@@ -163,7 +200,6 @@ func (b *builder) useFitted(slot int, fitted tone.Band, wanted []*band) {
 	if fitted.Kind.HasGain() {
 		values["gain"] = profiles.Number(fitted.Gain)
 	}
-	from := wanted[len(wanted)-1].origin()
 	for field, value := range values {
 		name := bandName(slot, field)
 		if _, ok := b.control(name); ok {

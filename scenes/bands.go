@@ -17,6 +17,9 @@ type band struct {
 	slot   int // on the desk, 0 for none yet
 	room   bool
 	fields map[string]Entry // by field: on, kind, frequency, gain, q
+	// meant is what the file's Q means where that is other than here; note says so.
+	meant *meantQ
+	note  string
 }
 
 // bandField takes the name of a band's setting apart: "eq.2.gain" is 2 and "gain".
@@ -41,22 +44,29 @@ func (b *builder) bands() {
 	room := gatherBands(true, b.out.Position.Strip)
 	voice := gatherBands(false, b.out.voice(b.venue.Name)...)
 	all := slices.Concat(room, voice)
-	if len(all) == 0 || b.leaveBands(all) {
+	lacks := b.responses(fitHertz())
+	if len(all) == 0 && lacks == nil || b.leaveBands(all) {
 		return
 	}
 	b.warnOfOthers(room, voice)
 	if !b.areWhole(all) {
 		return
 	}
+	for _, one := range all {
+		b.translate(one)
+	}
 	inUse := slices.DeleteFunc(slices.Clone(all), (*band).isOff)
 	owners, unsuited := b.allot(all)
-	why := b.misfit(inUse, unsuited)
-	if len(inUse) > 0 {
-		b.imply("eq.on", profiles.Switch(true), inUse[0].origin(), "a band is in use")
+	wish := eqWish{bands: inUse, lacks: lacks, why: b.misfit(inUse, unsuited)}
+	if lacks != nil && wish.why == "" {
+		wish.why = fmt.Sprintf("the response of %s is another than that of %s", b.out.Position.Microphone.Name, b.dialledUnder().microphone.Name)
 	}
-	if why != "" {
+	if len(inUse) > 0 || lacks != nil {
+		b.imply("eq.on", profiles.Switch(true), b.firstOrigin(wish), "a band is in use")
+	}
+	if wish.why != "" {
 		if b.fit {
-			b.fitBands(inUse, why)
+			b.fitBands(wish)
 		}
 		return
 	}
@@ -235,7 +245,14 @@ func (b *builder) bandValues(o *band) {
 		note = fmt.Sprintf("written as EQ %d", o.number)
 	}
 	for field, e := range o.fields {
-		b.values[bandName(o.slot, field)] = Wanted{Asked: e.Value, Origin: e.Origin, Note: note, Written: e.Name, Room: o.room}
+		w := Wanted{Asked: e.Value, Origin: e.Origin, Note: note, Written: e.Name, Room: o.room}
+		if field == "q" && o.meant != nil {
+			w.Note, w.meant = joinNotes(note, o.note), o.meant
+			if control, ok := b.control(bandName(o.slot, field)); ok {
+				w.Asked = o.within(control, field)
+			}
+		}
+		b.values[bandName(o.slot, field)] = w
 	}
 }
 

@@ -1,6 +1,8 @@
 package scenes
 
 import (
+	"math"
+
 	"deskhand/profiles"
 	"deskhand/scenes/tone"
 )
@@ -15,7 +17,7 @@ func (b *builder) suits(o *band, slot int) bool {
 	}
 	for _, field := range []string{"frequency", "gain", "q"} {
 		control, ok := b.control(bandName(slot, field))
-		if wanted := o.fields[field].Value; ok && !wanted.IsZero() && !hasValue(control, wanted) {
+		if wanted := o.fields[field].Value; ok && !wanted.IsZero() && !hasValue(control, o.within(control, field)) {
 			return false
 		}
 	}
@@ -29,6 +31,21 @@ func hasValue(control *profiles.Control, v profiles.Value) bool {
 	}
 	_, err := control.Nearest(v)
 	return err == nil
+}
+
+// within is the value of a field, and for a Q that was translated, the end of the control's
+// range where it is hardly beyond it: what was translated is not exact.
+func (o *band) within(control *profiles.Control, field string) profiles.Value {
+	const hardly = 0.02 // of the Q
+	v := o.fields[field].Value
+	if field != "q" || o.meant == nil {
+		return v
+	}
+	fits, by := control.Within(v)
+	if q, _ := v.Number(); math.Abs(by) > hardly*q {
+		return v
+	}
+	return fits
 }
 
 // nearestQ is what a band of the desk has for the Q of a plain filter.

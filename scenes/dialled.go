@@ -3,6 +3,7 @@ package scenes
 import (
 	"strings"
 
+	"deskhand/profiles"
 	"deskhand/profiles/source"
 )
 
@@ -21,16 +22,18 @@ type Dialled struct {
 	// isn't named; DeskLine is where it is.
 	Desk     string
 	DeskLine int
+
+	model      *profiles.Profile // of Desk
+	microphone *Microphone       // that Microphone names
 }
 
-// MicrophoneAt names a microphone of a venue of the book. That both are there is for
-// Check.
+// MicrophoneAt names a microphone of a venue of the book.
 type MicrophoneAt struct {
 	Venue, Name string
 	Line        int
 }
 
-func readDialled(t *source.Table) *Dialled {
+func (b *Book) readDialled(t *source.Table) *Dialled {
 	in, ok := optional(t, "dialled-in")
 	if !ok {
 		return nil
@@ -38,6 +41,7 @@ func readDialled(t *source.Table) *Dialled {
 	d := &Dialled{Sensitivity: readSensitivity(in), Distance: readDistance(in), Line: in.Line(), Microphone: readMicrophoneAt(in)}
 	d.Desk, _ = in.Text("desk")
 	d.DeskLine = in.LineOf("desk")
+	b.lookUp(in, d)
 	return d
 }
 

@@ -76,7 +76,9 @@ func (k *keeper) consider(q profiles.Parameter, held profiles.Value) {
 	case k.inSplit(q):
 		k.keepSplit(q)
 		return
-	case isWanted && control.Same(w.Value, held):
+	case w.meant != nil && k.meansHeld(w, held):
+		return
+	case w.meant == nil && isWanted && control.Same(w.Value, held):
 		return
 	case !isWanted && !k.isForKeeping(q):
 		return
@@ -206,6 +208,9 @@ func (k *keeper) tableFor(q profiles.Parameter, w Wanted, isWanted bool) []strin
 func (k *keeper) add(q profiles.Parameter, table []string, name string, held profiles.Value) {
 	control, _ := k.venue.Desk.Profile.Control(q)
 	kept := Kept{Parameter: q, Spec: control.Spec, To: control.Tidy(held)}
+	if w := k.wanted[q]; w.meant != nil {
+		kept.To = k.qBack(w, held)
+	}
 	if q.Name == gainName {
 		kept.To, kept.Dialled = k.gainBack(held, table)
 	}

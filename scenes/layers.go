@@ -28,6 +28,8 @@ type Wanted struct {
 	Room    bool
 	// Fitted says that it belongs to a band that is no layer's, but fitted to their sum.
 	Fitted bool
+	// meant is set for the Q of a bell that the file means as another desk shows it.
+	meant *meantQ
 	// owner is the layer that an implied value follows from.
 	owner Layer
 	// rest is the part of a trim in dB that makes up for coarse steps of gain.

@@ -31,21 +31,22 @@ func (b *Book) Performer(name string) (*Performer, error) {
 	if err != nil {
 		return nil, err
 	}
-	return readPerformer(d, name, b.words())
+	return b.readPerformer(d, name)
 }
 
-func readPerformer(d *source.Document, name string, words *vocabulary) (*Performer, error) {
+func (b *Book) readPerformer(d *source.Document, name string) (*Performer, error) {
+	words := b.words()
 	root := d.Root()
 	p := &Performer{Name: name, File: d.File(), Here: make(map[string]Here)}
 	p.Title = readLine(root, "title")
-	p.Dialled = readDialled(root)
+	p.Dialled = b.readDialled(root)
 	p.Voice = readVoice(root)
 	p.Strip = stripReader{file: p.File, layer: PerformerLayer, words: words}.read(root)
 	if at, ok := optional(root, "at"); ok {
 		for _, venue := range at.Keys() {
 			if t, ok := at.Table(venue); ok {
 				strip := stripReader{file: p.File, layer: PerformerHereLayer, words: words, venue: venue}.read(t)
-				p.Here[venue] = Here{readDialled(t), strip, t.Line()}
+				p.Here[venue] = Here{b.readDialled(t), strip, t.Line()}
 			}
 		}
 	}

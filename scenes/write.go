@@ -40,7 +40,7 @@ func (b *Book) checkPerformer(file, name string, text []byte) error {
 	if err != nil {
 		return err
 	}
-	_, err = readPerformer(d, name, b.words())
+	_, err = b.readPerformer(d, name)
 	return err
 }
 

@@ -27,7 +27,9 @@ type jsonResolved struct {
 	Notes     []jsonFault  `json:"notes"`
 	// Converter and Feedback are null where they can't be worked out or don't apply.
 	Converter *jsonConverter `json:"converter"`
-	Feedback  *jsonFeedback  `json:"feedback"`
+	// Fitted is null where the desk has the EQ as it is written.
+	Fitted   *jsonFitted   `json:"fitted"`
+	Feedback *jsonFeedback `json:"feedback"`
 }
 
 // jsonOrigin is a setting with where it comes from.
@@ -48,7 +50,7 @@ func shownJSON(v *scenes.Venue, resolved []*scenes.Resolved, open int) jsonShown
 				Position: r.Position.Name, Place: r.Position.Place().String(), Performer: r.PerformerName(), Open: r.Open,
 				Settings: listOf(r.Wanted, func(w scenes.Wanted) jsonOrigin { return originJSON(v, w) }),
 				LeftOut:  jsonLefts(r.Left), Notes: jsonFaults(r.Warnings),
-				Converter: converterJSON(v, r), Feedback: feedbackJSON(feedbackOf(r, open)),
+				Converter: converterJSON(v, r), Fitted: fittedJSON(r.Position.Name, r.EQ), Feedback: feedbackJSON(feedbackOf(r, open)),
 			}
 		}),
 	}

@@ -47,6 +47,7 @@ type jsonRecalled struct {
 	StillMuted   []string       `json:"still_muted"`
 	Restarted    bool           `json:"restarted"`
 	LeftOut      []jsonLeft     `json:"left_out"`
+	Fitted       []jsonFitted   `json:"fitted"`
 	Notes        []jsonFault    `json:"notes"`
 	DryRun       bool           `json:"dry_run"`
 	Seconds      float64        `json:"seconds"`
@@ -69,7 +70,7 @@ func recalledJSON(done recalled) jsonRecalled {
 		HandMoves: jsonChanges(plan.Moves), Reading: plan.MovesFile,
 		Parts: []jsonPart{}, Levels: []jsonStep{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []jsonHand{},
 		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, PutBack: []jsonSetting{}, StillMuted: []string{},
-		LeftOut: jsonLefts(done.left), Notes: jsonFaults(done.warnings), DryRun: done.dryRun,
+		LeftOut: jsonLefts(done.left), Fitted: listOf(done.fitted, func(f fitted) jsonFitted { return *fittedJSON(f.position, f.FittedEQ) }), Notes: jsonFaults(done.warnings), DryRun: done.dryRun,
 		Exit: codeOf(done.outcome()),
 	}
 	for _, part := range plan.Parts {

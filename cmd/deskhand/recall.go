@@ -8,23 +8,50 @@ import (
 	"deskhand/scenes/recall"
 )
 
-// recalled is what swap, send and undo tell in the end.
-type recalled struct {
-	plan     *recall.Plan
-	result   *recall.Result
+// aim is what a recall takes the desk to, and what is to be said of how that came about.
+type aim struct {
+	targets  []recall.Target
 	warnings source.Faults
 	left     []scenes.Left
-	dryRun   bool
+	fitted   []fitted
+}
+
+// fitted is a position whose EQ is fitted to the desk.
+type fitted struct {
+	position string
+	*scenes.FittedEQ
+}
+
+// aimAt gathers the aim of strips that were built up from their layers.
+func aimAt(resolved ...*scenes.Resolved) aim {
+	var to aim
+	for _, r := range resolved {
+		to.targets = append(to.targets, recall.ForPosition(r))
+		to.warnings = append(to.warnings, r.Warnings...)
+		to.left = append(to.left, r.Left...)
+		if r.EQ != nil {
+			to.fitted = append(to.fitted, fitted{r.Position.Name, r.EQ})
+		}
+	}
+	return to
+}
+
+// recalled is what swap, send and undo tell in the end.
+type recalled struct {
+	aim
+	plan   *recall.Plan
+	result *recall.Result
+	dryRun bool
 	// refused says that the plan was made and must not be carried out.
 	refused bool
 	err     error
 }
 
-// recall takes the desk to the targets and says what was done. It is the whole of
-// swap, send and undo but for what they aim at.
-func (s *session) recall(ctx context.Context, targets []recall.Target, warnings source.Faults, left []scenes.Left) error {
-	done := recalled{warnings: warnings, left: left, dryRun: s.Rehearse}
-	done.plan, done.err = s.Prepare(ctx, targets)
+// recall takes the desk to its aim and says what was done. It is the whole of swap, send
+// and undo but for what they aim at.
+func (s *session) recall(ctx context.Context, to aim) error {
+	done := recalled{aim: to, dryRun: s.Rehearse}
+	done.plan, done.err = s.Prepare(ctx, to.targets)
 	done.refused = done.plan != nil && done.err != nil
 	if done.plan != nil && !s.app.json {
 		s.progress.end()

@@ -17,6 +17,9 @@ func (a *app) sayPlan(done recalled) {
 	a.sayMoves(plan)
 	a.sayWarnings(done.warnings)
 	a.sayLeft(done.left)
+	for _, f := range done.fitted {
+		a.sayFitted(f.position, f.FittedEQ)
+	}
 	for _, part := range plan.Parts {
 		if len(part.Changes) == 0 {
 			continue

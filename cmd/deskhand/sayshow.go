@@ -75,6 +75,9 @@ func (a *app) sayResolved(v *scenes.Venue, resolved []*scenes.Resolved, open int
 		}
 		a.sayPosition(v, r)
 		a.saySound(v, r, open)
+		if r.EQ != nil {
+			a.sayFitted(r.Position.Name, r.EQ)
+		}
 		a.sayLeft(r.Left)
 		a.sayWarnings(r.Warnings)
 	}

@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 
-	"deskhand/profiles/source"
 	"deskhand/scenes"
 	"deskhand/scenes/recall"
 
@@ -60,20 +59,12 @@ func (a *app) sendScene(c *cobra.Command, b *scenes.Book, name string) error {
 	if err := a.aim(v); err != nil {
 		return err
 	}
-	var targets []recall.Target
-	var warnings source.Faults
-	var left []scenes.Left
-	for _, r := range resolved {
-		targets = append(targets, recall.ForPosition(r))
-		warnings = append(warnings, r.Warnings...)
-		left = append(left, r.Left...)
-	}
 	s, err := a.connect(c.Context(), b, v)
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	return s.recall(c.Context(), targets, warnings, left)
+	return s.recall(c.Context(), aimAt(resolved...))
 }
 
 func (a *app) sendReading(c *cobra.Command, b *scenes.Book, r *scenes.Reading) error {
@@ -86,5 +77,5 @@ func (a *app) sendReading(c *cobra.Command, b *scenes.Book, r *scenes.Reading) e
 		return err
 	}
 	defer s.close()
-	return s.recall(c.Context(), recall.ForReading(v, r), nil, nil)
+	return s.recall(c.Context(), aim{targets: recall.ForReading(v, r)})
 }

@@ -4,7 +4,6 @@ import (
 	"fmt"
 
 	"deskhand/scenes"
-	"deskhand/scenes/recall"
 
 	"github.com/spf13/cobra"
 )
@@ -60,7 +59,7 @@ func (a *app) swap(c *cobra.Command, position, performer, sceneName string) erro
 		return err
 	}
 	defer s.close()
-	return s.recall(c.Context(), []recall.Target{recall.ForPosition(resolved)}, resolved.Warnings, resolved.Left)
+	return s.recall(c.Context(), aimAt(resolved))
 }
 
 // sceneAndVenue reads the scene that is named, if one is, and its venue, or else the

@@ -43,7 +43,7 @@ func (a *app) undo(c *cobra.Command) error {
 	if !a.json {
 		fmt.Fprintln(a.out, sayUndone(before))
 	}
-	if err := s.recall(c.Context(), targets, nil, nil); err != nil {
+	if err := s.recall(c.Context(), aim{targets: targets}); err != nil {
 		return err
 	}
 	if s.Rehearse {
