@@ -57,6 +57,19 @@ type side struct {
 	kind scenes.Kind // "" for the desk
 	// venue is whose desk the parameters are on; nil for a strip as it is written.
 	venue *scenes.Venue
+	// arrivals are how loud speech arrives at places where that is known, see
+	// [scenes.Resolved].
+	arrivals map[profiles.Place]*float64
+}
+
+// stripSide is the side of strips on a venue's desk.
+func stripSide(v *scenes.Venue, resolved ...*scenes.Resolved) *side {
+	s := &side{venue: v, arrivals: make(map[profiles.Place]*float64)}
+	for _, r := range resolved {
+		s.Entries = append(s.Entries, v.State(r)...)
+		s.arrivals[r.Position.Place()] = r.Arrival
+	}
+	return s
 }
 
 func (a *app) diff(ctx context.Context, first, second, position string, into *pictureFile) error {
@@ -98,7 +111,7 @@ func (a *app) diff(ctx context.Context, first, second, position string, into *pi
 		code = exitDiffers
 	}
 	if a.json {
-		a.printJSON(jsonDiff{sides[0].Title, sides[1].Title, jsonChanges(changes), code})
+		a.printJSON(jsonDiff{sides[0].Title, sides[1].Title, jsonChanges(changes), levelsJSON(sides[0], sides[1], changes), code})
 	} else {
 		a.sayDifferences(sides[0], sides[1], changes)
 	}
@@ -202,7 +215,7 @@ func (a *app) performerSide(b *scenes.Book, name, position string) (*side, error
 	if err != nil {
 		return nil, err
 	}
-	return &side{Statement: scenes.Statement{Entries: v.State(r)}, venue: v}, nil
+	return stripSide(v, r), nil
 }
 
 func (a *app) sceneSide(b *scenes.Book, name string) (*side, error) {
@@ -214,11 +227,7 @@ func (a *app) sceneSide(b *scenes.Book, name string) (*side, error) {
 	if err != nil {
 		return nil, err
 	}
-	s := &side{venue: v}
-	for _, r := range resolved {
-		s.Entries = append(s.Entries, v.State(r)...)
-	}
-	return s, nil
+	return stripSide(v, resolved...), nil
 }
 
 func (a *app) readingSide(b *scenes.Book, r *scenes.Reading) (*side, error) {

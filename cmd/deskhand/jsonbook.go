@@ -104,7 +104,9 @@ type jsonDiff struct {
 	A           string       `json:"a"`
 	B           string       `json:"b"`
 	Differences []jsonChange `json:"differences"`
-	Exit        int          `json:"exit"`
+	// Levels are what the differences do to speech, on a desk.
+	Levels []jsonStep `json:"levels"`
+	Exit   int        `json:"exit"`
 }
 
 type jsonCheck struct {

@@ -14,7 +14,7 @@ func (a *app) sayDifferences(x, y *side, changes []scenes.Change) {
 	}
 	fmt.Fprintf(a.out, "%s -> %s\n", x.Title, y.Title)
 	if x.venue != nil {
-		a.sayPlaces(x, changes)
+		a.sayPlaces(x, y, changes)
 	} else {
 		a.sayStrips(x, changes)
 	}
@@ -22,12 +22,12 @@ func (a *app) sayDifferences(x, y *side, changes []scenes.Change) {
 }
 
 // sayPlaces prints differences on a desk, place by place.
-func (a *app) sayPlaces(x *side, changes []scenes.Change) {
+func (a *app) sayPlaces(x, y *side, changes []scenes.Change) {
 	held := make(scenes.Values)
 	for _, e := range x.Entries {
 		held[e.Parameter] = e.Value
 	}
-	a.sayByPlace(x.venue, held, changes, "not set")
+	a.sayByPlace(x.venue, held, changes, "not set", func(place profiles.Place) { a.saySteps(x.venue, stepsAt(place, x, y)) })
 }
 
 // sayStrips prints differences between strips as they are written.

@@ -112,14 +112,15 @@ func (a *app) sayMoves(plan *recall.Plan) {
 		return
 	}
 	fmt.Fprintln(a.out, a.paint.warn("moved by hand since the last recall:"))
-	a.sayByPlace(plan.Venue, plan.Before(), plan.Moves, "unknown")
+	a.sayByPlace(plan.Venue, plan.Before(), plan.Moves, "unknown", nil)
 	if plan.MovesFile != "" {
 		fmt.Fprintf(a.out, "kept in %s\n", plan.MovesFile)
 	}
 }
 
-// sayByPlace prints changes under a line for each place that they are at.
-func (a *app) sayByPlace(v *scenes.Venue, held scenes.Values, changes []scenes.Change, unset string) {
+// sayByPlace prints changes under a line for each place that they are at, and what more is
+// to be said of the place, unless more is nil.
+func (a *app) sayByPlace(v *scenes.Venue, held scenes.Values, changes []scenes.Change, unset string, more func(profiles.Place)) {
 	for len(changes) > 0 {
 		place, n := changes[0].Parameter.Place, 1
 		for n < len(changes) && changes[n].Parameter.Place == place {
@@ -133,6 +134,9 @@ func (a *app) sayByPlace(v *scenes.Venue, held scenes.Values, changes []scenes.C
 		maker := a.makerFor(v, place, held)
 		maker.unset = unset
 		fmt.Fprint(a.out, table(maker.rows(changes[:n]), a.paint))
+		if more != nil {
+			more(place)
+		}
 		changes = changes[n:]
 	}
 }
