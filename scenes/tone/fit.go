@@ -74,17 +74,16 @@ func speechAt(hz float64) float64 {
 // grid the search goes on by single steps, in whole numbers, until none is better.
 func FitEQ(d Desk, target []float64, slots []Slot, hints []Band) Fit {
 	f := newFitter(d, target, slots)
-	atoms := f.allAtoms()
 	var found []guess
-	for _, start := range least(f.starts(hints, atoms), refined) {
+	for _, start := range least(f.starts(hints), Refined) {
 		found = append(found, f.refine(start))
 	}
 	best := f.none()
-	for _, g := range least(found, reseeded) {
+	for _, g := range least(found, Reseeded) {
 		if best.error <= exact {
 			break
 		}
-		if s := f.descend(f.snap(f.reseed(g, atoms))); s.error < best.error {
+		if s := f.descend(f.snap(f.reseed(g))); s.error < best.error {
 			best = s
 		}
 	}
@@ -93,10 +92,24 @@ func FitEQ(d Desk, target []float64, slots []Slot, hints []Band) Fit {
 
 // refined is how many of the starts are worth being refined, and reseeded how many of
 // those are worth the whole search.
-const (
-	refined  = 8
-	reseeded = 4
+var (
+	Refined  = 8
+	Reseeded = 4
+	Tried    = 24
 )
+
+// starts gives the guesses to begin with: the hints as they are, as far as there are
+// slots, and guesses that grow band by band from different first ones.
+func (f *fitter) starts(hints []Band) []guess {
+	starts := []guess{f.grow(f.fromHints(hints))}
+	none := make([]Band, len(f.slots))
+	for _, o := range f.offers(none, f.target, Tried) {
+		bands := slices.Clone(none)
+		bands[o.slot] = o.band
+		starts = append(starts, f.grow(bands))
+	}
+	return starts
+}
 
 // exact is the error of a fit that differs by 0.001 dB everywhere: none will be better.
 var exact = func() (sum int64) {
@@ -112,6 +125,9 @@ type fitter struct {
 	grid   *Grid
 	slots  []Slot
 	ranges []ranges
+	// alike gives the first slot that can be set to the same as each.
+	alike  []int
+	atoms  []atom
 	target []float64
 	// micro is the target in whole ten-thousandths of a dB.
 	micro []int64
@@ -125,7 +141,16 @@ func newFitter(d Desk, target []float64, slots []Slot) *fitter {
 	for _, s := range slots {
 		f.ranges = append(f.ranges, ranges{spanOf(s.Frequencies), spanOf(s.Gains), spanOf(s.Qs)})
 	}
+	for _, s := range slots {
+		f.alike = append(f.alike, slices.IndexFunc(slots, s.isLike))
+	}
+	f.atoms = f.atomsOfAll()
 	return f
+}
+
+func (s Slot) isLike(o Slot) bool {
+	return slices.Equal(s.Kinds, o.Kinds) && slices.Equal(s.Frequencies, o.Frequencies) &&
+		slices.Equal(s.Gains, o.Gains) && slices.Equal(s.Qs, o.Qs)
 }
 
 // ranges are the ends of a slot's controls.

@@ -5,6 +5,8 @@ import (
 	"math"
 	"slices"
 
+	"gonum.org/v1/gonum/blas/blas64"
+	"gonum.org/v1/gonum/lapack/lapack64"
 	"gonum.org/v1/gonum/mat"
 )
 
@@ -66,6 +68,7 @@ func (f *fitter) refine(start guess) guess {
 	if len(knobs) == 0 {
 		return start
 	}
+	Refines++
 	r := f.refining(knobs, start.bands)
 	x := make([]float64, len(knobs))
 	for i, k := range knobs {
@@ -78,17 +81,13 @@ func (f *fitter) refine(start guess) guess {
 // reseed takes away one band at a time, or two, grows others in their place and refines,
 // as long as that leaves less of the target. A search downhill may leave a band stranded
 // where it does nothing, or two against each other.
-func (f *fitter) reseed(g guess, atoms []atom) guess {
+func (f *fitter) reseed(g guess) guess {
 	for better := true; better && g.left > nothing; {
 		better = false
 		for slot := range f.slots {
 			for second := range slot + 1 {
-				for _, of := range f.kindsOf(atoms, slot) {
-					bands := slices.Clone(g.bands)
-					bands[slot], bands[second] = Band{}, Band{}
-					if other := f.refine(f.grow(bands, of)); other.left < g.left*reseedGain {
-						g, better = other, true
-					}
+				if other := f.replant(g, slot, second); other.left < g.left*reseedGain {
+					g, better = other, true
 				}
 			}
 		}
@@ -96,14 +95,22 @@ func (f *fitter) reseed(g guess, atoms []atom) guess {
 	return g
 }
 
-// kindsOf gives the atoms by the kinds that a slot can be; of other slots, all.
-func (f *fitter) kindsOf(atoms []atom, slot int) [][]atom {
-	var all [][]atom
-	for _, kind := range f.slots[slot].Kinds {
-		all = append(all, slices.DeleteFunc(slices.Clone(atoms), func(a atom) bool { return a.slot == slot && a.band.Kind != kind }))
+// replant takes two bands away, which may be the same, and gives the best of those
+// guesses that others in their place lead to.
+func (f *fitter) replant(g guess, slot, second int) guess {
+	rest := slices.Clone(g.bands)
+	rest[slot], rest[second] = Band{}, Band{}
+	for _, o := range f.offers(rest, f.leftBy(rest), Replants) {
+		bands := slices.Clone(rest)
+		bands[o.slot] = o.band
+		if other := f.refine(f.grow(bands)); other.left < g.left {
+			g = other
+		}
 	}
-	return all
+	return g
 }
+
+var Replants = 6
 
 // nothing is what is left in dB^2 where no grid could be nearer.
 const nothing = 1e-6
@@ -119,18 +126,19 @@ type refining struct {
 	bands []Band
 	// powers are the factors of power of each band alone.
 	powers [][]float64
-	left   []float64
-	// slopes are by knob: how the curve changes at each point as it is turned.
-	slopes [][]float64
+	// left is what is left of the target, and slopes are, by knob, how the curve changes
+	// as it is turned; both times the roots of the weights.
+	left   *mat.VecDense
+	slopes *mat.Dense
 	// square is the product of the slopes with each other, along that with what is left.
 	square, damped *mat.SymDense
 	along, turn    *mat.VecDense
 }
 
 func (f *fitter) refining(knobs []knob, bands []Band) *refining {
-	n := len(knobs)
+	n, points := len(knobs), len(f.target)
 	return &refining{fitter: f, knobs: knobs, bands: slices.Clone(bands),
-		powers: rows(len(bands), len(f.target)), left: make([]float64, len(f.target)), slopes: rows(n, len(f.target)),
+		powers: rows(len(bands), points), left: mat.NewVecDense(points, nil), slopes: mat.NewDense(n, points, nil),
 		square: mat.NewSymDense(n, nil), damped: mat.NewSymDense(n, nil),
 		along: mat.NewVecDense(n, nil), turn: mat.NewVecDense(n, nil)}
 }
@@ -190,8 +198,13 @@ func (r *refining) solve(damping float64) bool {
 		const still = 1e-9 // a knob that moves nothing, as the Q of a band without gain, stays
 		r.damped.SetSym(i, i, r.square.At(i, i)*(1+damping)+still)
 	}
-	var c mat.Cholesky
-	return c.Factorize(r.damped) && c.SolveVecTo(r.turn, r.along) == nil
+	root, ok := lapack64.Potrf(r.damped.RawSymmetric())
+	if !ok {
+		return false
+	}
+	r.turn.CopyVec(r.along)
+	lapack64.Potrs(root, blas64.General{Rows: len(r.knobs), Cols: 1, Stride: 1, Data: r.turn.RawVector().Data})
+	return true
 }
 
 func (r *refining) set(x []float64) []Band {
@@ -203,7 +216,8 @@ func (r *refining) set(x []float64) []Band {
 
 // error gives the weighted mean square of what is left of the target, in dB^2.
 func (r *refining) error(x []float64) float64 {
-	fill(r.left)
+	left := r.left.RawVector().Data
+	fill(left)
 	for slot, b := range r.set(x) {
 		if b.Frequency == 0 {
 			continue
@@ -211,40 +225,49 @@ func (r *refining) error(x []float64) float64 {
 		fill(r.powers[slot])
 		r.grid.band(r.powers[slot], r.desk, b)
 		for i, power := range r.powers[slot] {
-			r.left[i] *= power
+			left[i] *= power
 		}
 	}
-	for i, power := range r.left {
-		r.left[i] = r.target[i] - level(power)
+	var sum float64
+	for i, power := range left {
+		left[i] = fitRoots[i] * (r.target[i] - level(power))
+		sum += left[i] * left[i]
 	}
-	return weighted(r.left, r.left) / weightSum
+	return sum
 }
 
 // linear works out the slopes at x, where error has just been worked out, and their
 // products. A small change of a power, as a part of it, is one of its logarithm.
+var Refines, Linears int
+
 func (r *refining) linear(x []float64) {
+	Linears++
 	const turn = 1e-6
 	for i, k := range r.knobs {
 		b := r.bands[k.slot]
 		*k.of(&b) = k.value(x[i] + turn)
-		slope := r.slopes[i]
+		slope := r.slopes.RawRowView(i)
 		fill(slope)
 		r.grid.band(slope, r.desk, b)
 		for j, moved := range slope {
-			slope[j] = decibels / turn * (moved/max(r.powers[k.slot][j], floor) - 1)
-		}
-		r.along.SetVec(i, weighted(slope, r.left)/weightSum)
-		for j := range i + 1 {
-			r.square.SetSym(i, j, weighted(slope, r.slopes[j])/weightSum)
+			slope[j] = fitRoots[j] * decibels / turn * (moved/max(r.powers[k.slot][j], floor) - 1)
 		}
 	}
+	r.square.SymOuterK(1, r.slopes)
+	r.along.MulVec(r.slopes, r.left)
 }
 
-var weightSum = func() (sum float64) {
+// fitShares are the weights as parts of their sum, and fitRoots the roots of those.
+var fitShares, fitRoots = func() (shares, roots []float64) {
+	var sum float64
 	for _, w := range fitWeights {
 		sum += float64(w)
 	}
-	return sum
+	for _, w := range fitWeights {
+		shares = append(shares, float64(w)/sum)
+		roots = append(roots, math.Sqrt(float64(w)/sum))
+	}
+	return shares, roots
 }()
 
 // steps is where one band stands on its slot's grid.
