@@ -124,13 +124,16 @@ func voice(random *rand.Rand, apart float64) []tone.Band {
 		})
 	}
 	for i := range bands {
-		bands[i].Gain = 12*random.Float64() - 6
+		bands[i].Gain = 1 + 5*random.Float64()
+		if random.IntN(2) == 0 {
+			bands[i].Gain = -bands[i].Gain
+		}
 		bands[i].Q = 0.5 * math.Pow(8, random.Float64()) // to 4
 	}
-	if random.IntN(2) == 0 {
+	if random.IntN(2) == 0 && bands[0].Frequency < 400 {
 		bands[0].Kind = tone.LowShelf
 	}
-	if random.IntN(2) == 0 {
+	if random.IntN(2) == 0 && bands[3].Frequency > 1600 {
 		bands[3].Kind = tone.HighShelf
 	}
 	for i := range bands {

@@ -2,7 +2,6 @@ package tone
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
@@ -14,71 +13,69 @@ type guess struct {
 	left float64
 }
 
-// atom is a band that a slot could be, and its curve in dB. A band with gain has
-// [atomGain], from which other gains are scaled.
-type atom struct {
-	// slot is the first of those that can be this band alike.
-	slot  int
-	band  Band
-	curve []float64
-	// alone is the weighted mean square of the curve.
-	alone float64
+const (
+	// refined is how many starts are worth being refined, and reseeded how many of those
+	// are worth the whole search.
+	refined  = 12
+	reseeded = 4
+	// firsts is how many first bands are tried, pairings how many first pairs, and
+	// seconds how many second pairs with each.
+	firsts   = 24
+	pairings = 6
+	seconds  = 3
+)
+
+// promising gives guesses worth the whole search, the one from the hints first.
+func (f *fitter) promising(hinted []Band) []guess {
+	found := []guess{f.refine(f.grow(hinted), coarsely)}
+	for _, start := range least(f.starts(), refined) {
+		found = append(found, f.refine(start, coarsely))
+	}
+	return apart(found, reseeded)
 }
 
-const atomGain = 6.0
-
-// atomQs are the widths that are tried first.
-var atomQs = []float64{0.5, 1, 2, 4, 8}
-
-// atomsOf lists the bands to begin with for a slot: of each kind, three an octave, and
-// some widths.
-func (f *fitter) atomsOf(slot int) []atom {
-	s := f.slots[slot]
-	var all []atom
-	for _, kind := range s.Kinds {
-		for _, hz := range tryAll(s.Frequencies, thirdOctaves[:]) {
-			for _, q := range tryAll(s.Qs, atomQs) {
-				a := atom{slot: slot, band: Band{Kind: kind, Frequency: hz, Q: q}, curve: make([]float64, len(f.target))}
-				if kind.HasGain() {
-					a.band.Gain = atomGain
-				}
-				f.one(a.curve, a.band)
-				a.alone = weighted(a.curve, a.curve)
-				all = append(all, a)
-			}
+// starts gives guesses that grow from different first bands, and from different pairs.
+func (f *fitter) starts() []guess {
+	var starts []guess
+	none := make([]Band, len(f.slots))
+	for _, o := range f.offers(none, f.target, firsts) {
+		starts = append(starts, f.grow(with(none, o)))
+	}
+	for _, p := range f.pairs(none, f.target, pairings) {
+		bands := with(none, p.first, p.second)
+		starts = append(starts, f.grow(bands))
+		for _, next := range f.pairs(bands, f.leftBy(bands), seconds) {
+			starts = append(starts, f.grow(with(bands, next.first, next.second)))
 		}
 	}
-	return all
+	return starts
 }
 
-// tryAll gives those of the values that are within the range of a grid, or the ends of
-// it where none is. Without a grid, there is nothing to choose.
-func tryAll(grid, values []float64) []float64 {
-	if len(grid) == 0 {
-		return []float64{0}
+// with gives bands with others in their slots.
+func with(bands []Band, offers ...offer) []Band {
+	bands = slices.Clone(bands)
+	for _, o := range offers {
+		bands[o.slot] = o.band
 	}
-	travel := spanOf(grid)
-	within := slices.DeleteFunc(slices.Clone(values), func(v float64) bool { return !travel.has(v) })
-	if len(within) == 0 {
-		return slices.Compact([]float64{travel.low, travel.high})
-	}
-	return within
+	return bands
 }
 
-// one puts the curve of one band alone into curve.
-func (f *fitter) one(curve []float64, b Band) {
-	f.grid.Curve(curve, f.desk, Shape{Bands: []Band{b}})
+// least gives the guesses that leave the least of the target, best first.
+func least(guesses []guess, n int) []guess {
+	slices.SortStableFunc(guesses, func(a, b guess) int { return cmp.Compare(a.left, b.left) })
+	return guesses[:min(n, len(guesses))]
 }
 
-// atomsOfAll lists those of all slots, of slots that are alike once.
-func (f *fitter) atomsOfAll() []atom {
-	var atoms []atom
-	for slot := range f.slots {
-		if f.alike[slot] == slot {
-			atoms = append(atoms, f.atomsOf(slot)...)
+// apart gives the best guesses of which no two leave the same, within one in a hundred:
+// those are one.
+func apart(guesses []guess, n int) []guess {
+	var all []guess
+	for _, g := range least(guesses, len(guesses)) {
+		if len(all) == 0 || g.left > 1.01*all[len(all)-1].left+nothing {
+			all = append(all, g)
 		}
 	}
-	return atoms
+	return all[:min(n, len(all))]
 }
 
 // fromHints puts each hint, those that do most first, into the first slot that can be
@@ -116,57 +113,6 @@ func (f *fitter) inRange(slot int, b Band) Band {
 	return b
 }
 
-// offer is a band for a slot, and how much it would take off what is left.
-type offer struct {
-	slot int
-	band Band
-	off  float64
-}
-
-// offers gives the best bands for the slots that are not used, best first: of each kind,
-// at least an octave from each other.
-func (f *fitter) offers(bands []Band, left []float64, most int) []offer {
-	var all []offer
-	for _, a := range f.atoms {
-		if slot := f.free(bands, a); slot >= 0 {
-			if band, off := f.best(a, left); off > 0 {
-				all = append(all, offer{slot, band, off})
-			}
-		}
-	}
-	slices.SortStableFunc(all, func(a, b offer) int { return cmp.Compare(b.off, a.off) })
-	var chosen []offer
-	for _, o := range all {
-		if len(chosen) < most && !slices.ContainsFunc(chosen, o.isNear) {
-			chosen = append(chosen, o)
-		}
-	}
-	return chosen
-}
-
-func (o offer) isNear(c offer) bool {
-	return c.slot == o.slot && c.band.Kind == o.band.Kind && math.Abs(math.Log2(c.band.Frequency/o.band.Frequency)) < 1
-}
-
-// free finds a slot that is not used and can be the atom, or -1.
-func (f *fitter) free(bands []Band, a atom) int {
-	if a.band.Kind != Bell && uses(bands, a.band.Kind) {
-		return -1
-	}
-	for slot := a.slot; slot < len(bands); slot++ {
-		if f.alike[slot] == a.slot && bands[slot].Frequency == 0 {
-			return slot
-		}
-	}
-	return -1
-}
-
-// uses reports whether a band is of a kind. Two shelves of a kind against each other are
-// hardly ever what is wanted, and a place where a search gets stuck.
-func uses(bands []Band, kind Kind) bool {
-	return slices.ContainsFunc(bands, func(b Band) bool { return b.Frequency > 0 && b.Kind == kind })
-}
-
 // grow fills the slots that are not used, each time with the atom that takes most off
 // what is left of the target.
 func (f *fitter) grow(bands []Band) guess {
@@ -177,7 +123,7 @@ func (f *fitter) grow(bands []Band) guess {
 		chosen := offer{slot: -1}
 		for _, a := range f.atoms {
 			if slot := f.free(bands, a); slot >= 0 {
-				if band, off := f.best(a, left); off > chosen.off {
+				if band, off := f.best(a, slot, left); off > chosen.off {
 					chosen = offer{slot, band, off}
 				}
 			}
@@ -208,28 +154,4 @@ func subtract(from, curve []float64) {
 	for i, c := range curve {
 		from[i] -= c
 	}
-}
-
-// best scales an atom to the gain that takes most off a curve, within its slot's range,
-// as if its curve grew in proportion with its gain, and gives what that takes off.
-func (f *fitter) best(a atom, left []float64) (Band, float64) {
-	along := weighted(left, a.curve)
-	if a.alone == 0 {
-		return a.band, 0
-	}
-	scale := 1.0
-	if a.band.Kind.HasGain() {
-		a.band.Gain = f.ranges[a.slot].gain.into(atomGain * along / a.alone)
-		scale = a.band.Gain / atomGain
-	}
-	return a.band, scale*2*along - scale*scale*a.alone
-}
-
-// weighted is the weighted mean product of two curves.
-func weighted(a, b []float64) float64 {
-	var sum float64
-	for i, share := range fitShares {
-		sum += share * a[i] * b[i]
-	}
-	return sum
 }
