@@ -18,8 +18,9 @@ type Slot struct {
 
 // Fit is the nearest that a desk's bands come to a curve.
 type Fit struct {
-	// Bands are by slot, on the desk's grid. One that is not used has a gain of 0 dB, if
-	// it is of a kind that has gain, and Used says so.
+	// Bands are by slot, on the desk's grid. Used says which do something. One that is not
+	// used has a gain of 0 dB, be that on the grid or not, and is to be switched off where
+	// it is not.
 	Bands []Band
 	Used  []bool
 	// Error is the mean difference in dB: the root of the mean square over the octaves,
@@ -137,6 +138,8 @@ func (f *fitter) report(s solution) Fit {
 		fit.Used[slot] = !at.off && !(fit.Bands[slot].Kind.HasGain() && fit.Bands[slot].Gain == 0)
 		if fit.Used[slot] {
 			shape.Bands = append(shape.Bands, fit.Bands[slot])
+		} else {
+			fit.Bands[slot].Gain = 0
 		}
 	}
 	f.grid.Curve(curve, f.desk, shape)
