@@ -4,10 +4,6 @@ import (
 	"cmp"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/blas/blas64"
-	"gonum.org/v1/gonum/lapack/lapack64"
-	"gonum.org/v1/gonum/mat"
 )
 
 // How finely a guess is refined: coarsely to compare it with others, finely before it
@@ -54,6 +50,13 @@ func rank(b Band) float64 {
 }
 
 // refining is one search by [fitter.refine].
+//
+// A search is long, and the last bits of its sums would soon lead two machines to different
+// places: one has a multiplication and addition in one, or another logarithm. So whatever
+// comes from a curve is rounded, far above those bits and far below what can be heard,
+// and all that follows is written so that each step is rounded alike everywhere: the
+// conversions to float64 keep products and sums apart (The Go Programming Language
+// Specification, Floating-point operators). Libraries for matrices don't promise that.
 type refining struct {
 	*fitter
 	knobs []knob
@@ -62,19 +65,18 @@ type refining struct {
 	powers [][]float64
 	// left is what is left of the target, and slopes are, by knob, how the curve changes
 	// as it is turned; both times the roots of the weights.
-	left   *mat.VecDense
-	slopes *mat.Dense
+	left   []float64
+	slopes [][]float64
 	// square is the product of the slopes with each other, along that with what is left.
-	square, damped *mat.SymDense
-	along, turn    *mat.VecDense
+	square, root [][]float64
+	along, turn  []float64
 }
 
 func (f *fitter) refining(knobs []knob, bands []Band) *refining {
 	n, points := len(knobs), len(f.target)
 	return &refining{fitter: f, knobs: knobs, bands: slices.Clone(bands),
-		powers: rows(len(bands), points), left: mat.NewVecDense(points, nil), slopes: mat.NewDense(n, points, nil),
-		square: mat.NewSymDense(n, nil), damped: mat.NewSymDense(n, nil),
-		along: mat.NewVecDense(n, nil), turn: mat.NewVecDense(n, nil)}
+		powers: rows(len(bands), points), left: make([]float64, points), slopes: rows(n, points),
+		square: rows(n, n), root: rows(n, n), along: make([]float64, n), turn: make([]float64, n)}
 }
 
 func rows(n, length int) [][]float64 {
@@ -108,7 +110,7 @@ func (r *refining) search(x []float64, settles float64) float64 {
 			continue
 		}
 		for i := range next {
-			next[i] = x[i] + r.turn.AtVec(i)
+			next[i] = x[i] + r.turn[i]
 		}
 		found := r.error(next)
 		if !(found < error) {
@@ -127,21 +129,48 @@ func (r *refining) search(x []float64, settles float64) float64 {
 }
 
 // solve gives the turn of each knob that would be right if the curves were straight, held
-// back by damping.
+// back by damping: by the root of the damped square after Cholesky.
 func (r *refining) solve(damping float64) bool {
-	r.damped.CopySym(r.square)
-	for i := range r.knobs {
-		const still = 1e-9 // a knob that moves nothing, as the Q of a band without gain, stays
-		r.damped.SetSym(i, i, r.square.At(i, i)*(1+damping)+still)
+	const still = 1e-9 // a knob that moves nothing, as the Q of a band without gain, stays
+	for i, row := range r.root {
+		for j := range i + 1 {
+			rest := r.square[i][j]
+			if i == j {
+				rest = float64(rest*(1+damping)) + still
+			}
+			rest -= dot(row[:j], r.root[j][:j])
+			switch {
+			case i > j:
+				row[j] = rest / r.root[j][j]
+			case rest > 0:
+				row[i] = math.Sqrt(rest)
+			default:
+				return false
+			}
+		}
 	}
-	root, ok := lapack64.Potrf(r.damped.RawSymmetric())
-	if !ok {
-		return false
+	for i, row := range r.root {
+		r.turn[i] = (r.along[i] - dot(row[:i], r.turn[:i])) / row[i]
 	}
-	r.turn.CopyVec(r.along)
-	lapack64.Potrs(root, blas64.General{Rows: len(r.knobs), Cols: 1, Stride: 1, Data: r.turn.RawVector().Data})
+	for i := len(r.root) - 1; i >= 0; i-- {
+		for j := i + 1; j < len(r.root); j++ {
+			r.turn[i] -= float64(r.root[j][i] * r.turn[j])
+		}
+		r.turn[i] /= r.root[i][i]
+	}
 	return true
 }
+
+// dot is the product of two rows, the same to the bit on every machine.
+func dot(a, b []float64) (sum float64) {
+	for i, v := range a {
+		sum += float64(v * b[i])
+	}
+	return sum
+}
+
+// rounded gives a number in millionths.
+func rounded(v float64) float64 { return math.RoundToEven(v*1e6) / 1e6 }
 
 func (r *refining) set(x []float64) []Band {
 	for i, k := range r.knobs {
@@ -152,7 +181,7 @@ func (r *refining) set(x []float64) []Band {
 
 // error gives the weighted mean square of what is left of the target, in dB^2.
 func (r *refining) error(x []float64) float64 {
-	left := r.left.RawVector().Data
+	left := r.left
 	fill(left)
 	for slot, b := range r.set(x) {
 		if b.Frequency == 0 {
@@ -164,28 +193,29 @@ func (r *refining) error(x []float64) float64 {
 			left[i] *= power
 		}
 	}
-	var sum float64
 	for i, power := range left {
-		left[i] = fitRoots[i] * (r.target[i] - level(power))
-		sum += left[i] * left[i]
+		left[i] = fitRoots[i] * rounded(r.target[i]-level(power))
 	}
-	return sum
+	return dot(left, left)
 }
 
 // linear works out the slopes at x, where error has just been worked out, and their
-// products. A small change of a power, as a part of it, is one of its logarithm.
+// products. The logarithm of a small change p is p - p^2/2 + p^3/3, to p^4/4.
 func (r *refining) linear(x []float64) {
-	const turn = 1e-6
+	const turn = 0.01
 	for i, k := range r.knobs {
 		b := r.bands[k.slot]
 		*k.of(&b) = k.value(x[i] + turn)
-		slope := r.slopes.RawRowView(i)
+		slope := r.slopes[i]
 		fill(slope)
 		r.grid.band(slope, r.desk, b)
 		for j, moved := range slope {
-			slope[j] = fitRoots[j] * decibels / turn * (moved/max(r.powers[k.slot][j], floor) - 1)
+			part := moved/max(r.powers[k.slot][j], floor) - 1
+			slope[j] = fitRoots[j] * (decibels / turn) * rounded(part*(1-part*(1./2-part/3)))
+		}
+		r.along[i] = dot(slope, r.left)
+		for j := range i + 1 {
+			r.square[i][j] = dot(slope, r.slopes[j])
 		}
 	}
-	r.square.SymOuterK(1, r.slopes)
-	r.along.MulVec(r.slopes, r.left)
 }
