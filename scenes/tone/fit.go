@@ -38,7 +38,7 @@ type Fit struct {
 //
 // Guesses grow from bands that take most off what is left of the target; then all bands
 // of a guess move together over values between the grid's; then bands are taken away and
-// planted elsewhere, as long as that helps; and from the nearest steps of the grid the
+// planted elsewhere, as long as that helps, and then by chance; and from the nearest steps of the grid the
 // search goes on by single steps, in whole numbers, until none is better.
 func FitEQ(d Desk, target []float64, slots []Slot, hints []Band) Fit {
 	f := newFitter(d, target, slots)
@@ -61,8 +61,10 @@ func FitEQ(d Desk, target []float64, slots []Slot, hints []Band) Fit {
 		}
 		found = append(found, g)
 	}
-	for _, g := range least(found, 1) {
-		try(f.refine(f.kick(g), finely).bands)
+	for _, g := range least(found, kicked) {
+		if kicked := f.kick(g); kicked.left < g.left && try(f.refine(f.reseed(kicked), finely).bands) {
+			break
+		}
 	}
 	return f.report(best)
 }

@@ -86,12 +86,13 @@ func (d fitDesk) isWithinAStep(slot int, a, b tone.Band) bool {
 func BenchmarkFitEQ(b *testing.B) {
 	quay := shippedDesk(b, "quay-24")
 	random := rand.New(rand.NewPCG(4, 1994))
-	var can, cannot [][]float64
+	var can, between, cannot [][]float64
 	for range 20 {
 		can = append(can, quay.targetOf(quay.onGrid(voice(random, 1))))
+		between = append(between, quay.targetOf(voice(random, 1)))
 		cannot = append(cannot, quay.targetOf(append(voice(random, 0), voice(random, 0)...)))
 	}
-	for name, targets := range map[string][][]float64{"what the desk can do": can, "twice its bands": cannot} {
+	for name, targets := range map[string][][]float64{"what the desk can do": can, "between its steps": between, "twice its bands": cannot} {
 		b.Run(name, func(b *testing.B) {
 			for n := 0; b.Loop(); n++ {
 				tone.FitEQ(quay.Desk, targets[n%len(targets)], quay.slots, nil)

@@ -10,8 +10,9 @@ const (
 	// pairs in the place of two.
 	replants     = 6
 	pairReplants = 3
-	// kicks is how often two bands are planted by chance.
-	kicks = 60
+	// kicks is how often two bands of a guess are planted by chance, kicked of how many.
+	kicked = 2
+	kicks  = 100
 	// reseedGain is how much less a reseeded guess must leave to be taken, so that the
 	// search ends.
 	reseedGain = 0.99

@@ -17,7 +17,7 @@ const (
 	// refined is how many starts are worth being refined, and reseeded how many of those
 	// are worth the whole search.
 	refined  = 12
-	reseeded = 4
+	reseeded = 2
 	// firsts is how many first bands are tried, pairings how many first pairs, and
 	// seconds how many second pairs with each.
 	firsts   = 24
