@@ -39,10 +39,10 @@ func bruteWeights() (hz, weights []float64) {
 }
 
 // cookbook is the curve in dB of a band of R. Bristow-Johnson's Audio EQ Cookbook, from
-// its coefficients, at 48 kHz.
-func cookbook(b tone.Band, hz []float64) []float64 {
+// its coefficients, at a sample rate.
+func cookbook(b tone.Band, rate float64, hz []float64) []float64 {
 	a := math.Pow(10, b.Gain/40)
-	w0 := 2 * math.Pi * b.Frequency / 48000
+	w0 := 2 * math.Pi * b.Frequency / rate
 	c, alpha := math.Cos(w0), math.Sin(w0)/(2*b.Q)
 	r := 2 * math.Sqrt(a) * alpha
 	var up, down [3]float64
@@ -58,7 +58,7 @@ func cookbook(b tone.Band, hz []float64) []float64 {
 	}
 	curve := make([]float64, len(hz))
 	for i, f := range hz {
-		z := cmplx.Rect(1, -2*math.Pi*f/48000)
+		z := cmplx.Rect(1, -2*math.Pi*f/rate)
 		of := func(k [3]float64) complex128 {
 			return complex(k[0], 0) + complex(k[1], 0)*z + complex(k[2], 0)*z*z
 		}
@@ -73,10 +73,10 @@ type brute struct {
 	curves      [][][]float64 // by slot and setting
 }
 
-func newBrute(slots []tone.Slot) *brute {
+func newBrute(desk fitDesk) *brute {
 	b := &brute{}
 	b.hz, b.weights = bruteWeights()
-	for _, s := range slots {
+	for _, s := range desk.slots {
 		qs := s.Qs
 		if len(qs) == 0 {
 			qs = []float64{math.Sqrt2 / 2} // a plain shelf: slope 1
@@ -85,7 +85,10 @@ func newBrute(slots []tone.Slot) *brute {
 		for _, f := range s.Frequencies {
 			for _, g := range s.Gains {
 				for _, q := range qs {
-					curves = append(curves, cookbook(tone.Band{Kind: s.Kinds[0], Frequency: f, Gain: g, Q: q}, b.hz))
+					if desk.BellsNarrow && s.Kinds[0] == tone.Bell {
+						q *= math.Pow(10, math.Abs(g)/40) // the root of the gain as a factor
+					}
+					curves = append(curves, cookbook(tone.Band{Kind: s.Kinds[0], Frequency: f, Gain: g, Q: q}, desk.Rate, b.hz))
 				}
 			}
 		}
@@ -159,7 +162,7 @@ func holdAgainst(t *testing.T, desk fitDesk, force func(target []float64) float6
 	for n := range 50 {
 		target := make([]float64, len(hz))
 		for _, b := range voice(random, 0) {
-			for i, c := range cookbook(b, hz) {
+			for i, c := range cookbook(b, desk.Rate, hz) {
 				target[i] += c
 			}
 		}
@@ -177,14 +180,14 @@ func holdAgainst(t *testing.T, desk fitDesk, force func(target []float64) float6
 
 func TestAFitIsAsNearAsBruteForceOnThreeBands(t *testing.T) {
 	desk := shippedDesk(t, "raft-8")
-	b := newBrute(desk.slots)
+	b := newBrute(desk)
 	t01, t12, t02 := b.table(0, 1), b.table(1, 2), b.table(0, 2)
 	holdAgainst(t, desk, func(target []float64) float64 { return b.bestOfThree(target, t01, t12, t02) })
 }
 
 func TestAFitIsAsNearAsBruteForceOnTwoBells(t *testing.T) {
 	desk := twoBells()
-	b := newBrute(desk.slots)
+	b := newBrute(desk)
 	table := b.table(0, 1)
 	holdAgainst(t, desk, func(target []float64) float64 { return b.bestOfTwo(target, table) })
 }
