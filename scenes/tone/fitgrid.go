@@ -1,15 +1,55 @@
 package tone
 
 import (
+	"cmp"
 	"math"
 	"slices"
 )
+
+// steps is where one band stands on its slot's grid.
+type steps struct {
+	kind               int
+	frequency, gain, q int
+	off                bool
+}
+
+// snap puts bands on the grid.
+func (f *fitter) snap(bands []Band) []steps {
+	all := make([]steps, len(f.slots))
+	for slot, b := range bands {
+		s := f.slots[slot]
+		all[slot] = steps{
+			kind:      max(slices.Index(s.Kinds, b.Kind), 0),
+			frequency: nearest(s.Frequencies, b.Frequency, logDistance),
+			gain:      nearest(s.Gains, b.Gain, distance),
+			q:         nearest(s.Qs, b.Q, logDistance),
+			off:       b.Frequency == 0,
+		}
+	}
+	return all
+}
+
+func nearest(grid []float64, v float64, apart func(a, b float64) float64) int {
+	best := 0
+	for i := range grid {
+		if cmp.Less(apart(grid[i], v), apart(grid[best], v)) {
+			best = i
+		}
+	}
+	return best
+}
+
+func distance(a, b float64) float64    { return math.Abs(a - b) }
+func logDistance(a, b float64) float64 { return math.Abs(math.Log(a / b)) }
 
 // solution is a setting of all slots on the grid, and its error in whole numbers.
 type solution struct {
 	at    []steps
 	error int64
 }
+
+// isBetter reports whether a solution is nearer. Of two alike, the first stays.
+func (s solution) isBetter(o solution) bool { return s.error < o.error }
 
 // none uses no band.
 func (f *fitter) none() solution {

@@ -4,64 +4,17 @@ import (
 	"cmp"
 	"math"
 	"slices"
-
-	"gonum.org/v1/gonum/mat"
 )
 
-// knob is one control of one slot, as an unbounded number that a search may move: the
-// control's travel is middle + half * sin(x).
-type knob struct {
-	slot         int
-	of           func(*Band) *float64
-	logarithmic  bool
-	middle, half float64
-}
-
-func (k knob) value(x float64) float64 {
-	travel := k.middle + k.half*math.Sin(x)
-	if k.logarithmic {
-		return math.Exp(travel)
-	}
-	return travel
-}
-
-// turned gives the x of a value. At the very ends of its travel a knob would never
-// move, so it starts a little inside.
-func (k knob) turned(value float64) float64 {
-	if k.logarithmic {
-		value = math.Log(value)
-	}
-	const inside = 0.98
-	return math.Asin(min(max((value-k.middle)/k.half, -inside), inside))
-}
-
-// knobs lists what can be moved of the bands in use.
-func (f *fitter) knobs(bands []Band) []knob {
-	var all []knob
-	add := func(k knob, travel span) {
-		if k.logarithmic && travel.low > 0 {
-			travel = span{math.Log(travel.low), math.Log(travel.high)}
-		}
-		k.middle, k.half = (travel.low+travel.high)/2, (travel.high-travel.low)/2
-		if k.half > 0 {
-			all = append(all, k)
-		}
-	}
-	for slot, b := range bands {
-		if b.Frequency == 0 {
-			continue
-		}
-		add(knob{slot: slot, of: func(b *Band) *float64 { return &b.Frequency }, logarithmic: true}, f.ranges[slot].frequency)
-		add(knob{slot: slot, of: func(b *Band) *float64 { return &b.Q }, logarithmic: true}, f.ranges[slot].q)
-		if b.Kind.HasGain() {
-			add(knob{slot: slot, of: func(b *Band) *float64 { return &b.Gain }}, f.ranges[slot].gain)
-		}
-	}
-	return all
-}
+// How finely a guess is refined: coarsely to compare it with others, finely before it
+// goes onto the grid. See [refining.search].
+const (
+	coarsely = 1e-3
+	finely   = 1e-6
+)
 
 // refine moves all bands of a guess together to where the error is least nearby.
-func (f *fitter) refine(start guess) guess {
+func (f *fitter) refine(start guess, settles float64) guess {
 	knobs := f.knobs(start.bands)
 	if len(knobs) == 0 {
 		return start
@@ -71,68 +24,59 @@ func (f *fitter) refine(start guess) guess {
 	for i, k := range knobs {
 		x[i] = k.turned(*k.of(&r.bands[k.slot]))
 	}
-	left := r.search(x)
-	return guess{bands: slices.Clone(r.set(x)), left: left}
+	left := r.search(x, settles)
+	bands := slices.Clone(r.set(x))
+	f.sort(bands)
+	return guess{bands: bands, left: left}
 }
 
-// reseed takes away one band at a time, or two, grows others in their place and refines,
-// as long as that leaves less of the target. A search downhill may leave a band stranded
-// where it does nothing, or two against each other.
-func (f *fitter) reseed(g guess, atoms []atom) guess {
-	for better := true; better && g.left > nothing; {
-		better = false
-		for slot := range f.slots {
-			for second := range slot + 1 {
-				for _, of := range f.kindsOf(atoms, slot) {
-					bands := slices.Clone(g.bands)
-					bands[slot], bands[second] = Band{}, Band{}
-					if other := f.refine(f.grow(bands, of)); other.left < g.left*reseedGain {
-						g, better = other, true
-					}
-				}
+// sort puts the bands of slots that are alike in order of frequency, those not used last:
+// how they came to their slots, by the last bits of a sum, must not be seen.
+func (f *fitter) sort(bands []Band) {
+	for slot, first := range f.alike {
+		for other := slot + 1; other < len(bands); other++ {
+			if f.alike[other] == first && cmp.Compare(rank(bands[other]), rank(bands[slot])) < 0 {
+				bands[slot], bands[other] = bands[other], bands[slot]
 			}
 		}
 	}
-	return g
 }
 
-// kindsOf gives the atoms by the kinds that a slot can be; of other slots, all.
-func (f *fitter) kindsOf(atoms []atom, slot int) [][]atom {
-	var all [][]atom
-	for _, kind := range f.slots[slot].Kinds {
-		all = append(all, slices.DeleteFunc(slices.Clone(atoms), func(a atom) bool { return a.slot == slot && a.band.Kind != kind }))
+func rank(b Band) float64 {
+	if b.Frequency == 0 {
+		return math.Inf(1)
 	}
-	return all
+	return b.Frequency
 }
-
-// nothing is what is left in dB^2 where no grid could be nearer.
-const nothing = 1e-6
-
-// reseedGain is how much less a reseeded guess must leave to be taken, so that the search
-// ends.
-const reseedGain = 0.99
 
 // refining is one search by [fitter.refine].
+//
+// A search is long, and the last bits of its sums would soon lead two machines to different
+// places: one has a multiplication and addition in one, or another logarithm. So whatever
+// comes from a curve is rounded, far above those bits and far below what can be heard,
+// and all that follows is written so that each step is rounded alike everywhere: the
+// conversions to float64 keep products and sums apart (The Go Programming Language
+// Specification, Floating-point operators). Libraries for matrices don't promise that.
 type refining struct {
 	*fitter
 	knobs []knob
 	bands []Band
 	// powers are the factors of power of each band alone.
 	powers [][]float64
+	// left is what is left of the target, and slopes are, by knob, how the curve changes
+	// as it is turned; both times the roots of the weights.
 	left   []float64
-	// slopes are by knob: how the curve changes at each point as it is turned.
 	slopes [][]float64
 	// square is the product of the slopes with each other, along that with what is left.
-	square, damped *mat.SymDense
-	along, turn    *mat.VecDense
+	square, root [][]float64
+	along, turn  []float64
 }
 
 func (f *fitter) refining(knobs []knob, bands []Band) *refining {
-	n := len(knobs)
+	n, points := len(knobs), len(f.target)
 	return &refining{fitter: f, knobs: knobs, bands: slices.Clone(bands),
-		powers: rows(len(bands), len(f.target)), left: make([]float64, len(f.target)), slopes: rows(n, len(f.target)),
-		square: mat.NewSymDense(n, nil), damped: mat.NewSymDense(n, nil),
-		along: mat.NewVecDense(n, nil), turn: mat.NewVecDense(n, nil)}
+		powers: rows(len(bands), points), left: make([]float64, points), slopes: rows(n, points),
+		square: rows(n, n), root: rows(n, n), along: make([]float64, n), turn: make([]float64, n)}
 }
 
 func rows(n, length int) [][]float64 {
@@ -146,7 +90,9 @@ func rows(n, length int) [][]float64 {
 // search moves x downhill and gives the error there: least squares after Levenberg and
 // Marquardt, which takes the bends of the curves from their slopes (D. W. Marquardt, "An
 // algorithm for least-squares estimation of nonlinear parameters", J. SIAM 11(2), 1963).
-func (r *refining) search(x []float64) float64 {
+// It ends where a round takes less than the part settles off the error. BFGS of
+// gonum/optimize, which knows no sum of squares, took six times as many rounds.
+func (r *refining) search(x []float64, settles float64) float64 {
 	const (
 		most    = 60   // rounds
 		least   = 1e-9 // dB^2, far below what the grid leaves
@@ -164,14 +110,14 @@ func (r *refining) search(x []float64) float64 {
 			continue
 		}
 		for i := range next {
-			next[i] = x[i] + r.turn.AtVec(i)
+			next[i] = x[i] + r.turn[i]
 		}
 		found := r.error(next)
 		if !(found < error) {
 			damping *= 6
 			continue
 		}
-		settled := error-found < 1e-5*error
+		settled := error-found < settles*error
 		copy(x, next)
 		error, damping = found, damping/6
 		if settled {
@@ -183,16 +129,58 @@ func (r *refining) search(x []float64) float64 {
 }
 
 // solve gives the turn of each knob that would be right if the curves were straight, held
-// back by damping.
+// back by damping: by the root of the damped square after Cholesky.
 func (r *refining) solve(damping float64) bool {
-	r.damped.CopySym(r.square)
-	for i := range r.knobs {
-		const still = 1e-9 // a knob that moves nothing, as the Q of a band without gain, stays
-		r.damped.SetSym(i, i, r.square.At(i, i)*(1+damping)+still)
+	const still = 1e-9 // a knob that moves nothing, as the Q of a band without gain, stays
+	for i, row := range r.root {
+		for j := range i + 1 {
+			rest := r.square[i][j]
+			if i == j {
+				rest = float64(rest*(1+damping)) + still
+			}
+			rest -= dot(row[:j], r.root[j][:j])
+			switch {
+			case i > j:
+				row[j] = rest / r.root[j][j]
+			case rest > 0:
+				row[i] = math.Sqrt(rest)
+			default:
+				return false
+			}
+		}
 	}
-	var c mat.Cholesky
-	return c.Factorize(r.damped) && c.SolveVecTo(r.turn, r.along) == nil
+	for i, row := range r.root {
+		r.turn[i] = (r.along[i] - dot(row[:i], r.turn[:i])) / row[i]
+	}
+	for i := len(r.root) - 1; i >= 0; i-- {
+		for j := i + 1; j < len(r.root); j++ {
+			r.turn[i] -= float64(r.root[j][i] * r.turn[j])
+		}
+		r.turn[i] /= r.root[i][i]
+	}
+	return true
 }
+
+// dot is the product of two rows, the same to the bit on every machine. Four sums at a
+// time don't wait for each other.
+func dot(a, b []float64) float64 {
+	var sums [4]float64
+	b = b[:len(a)]
+	for len(a) >= 4 {
+		sums[0] += float64(a[0] * b[0])
+		sums[1] += float64(a[1] * b[1])
+		sums[2] += float64(a[2] * b[2])
+		sums[3] += float64(a[3] * b[3])
+		a, b = a[4:], b[4:]
+	}
+	for i, v := range a {
+		sums[0] += float64(v * b[i])
+	}
+	return sums[0] + sums[1] + (sums[2] + sums[3])
+}
+
+// rounded gives a number in millionths.
+func rounded(v float64) float64 { return math.RoundToEven(v*1e6) / 1e6 }
 
 func (r *refining) set(x []float64) []Band {
 	for i, k := range r.knobs {
@@ -203,7 +191,8 @@ func (r *refining) set(x []float64) []Band {
 
 // error gives the weighted mean square of what is left of the target, in dB^2.
 func (r *refining) error(x []float64) float64 {
-	fill(r.left)
+	left := r.left
+	fill(left)
 	for slot, b := range r.set(x) {
 		if b.Frequency == 0 {
 			continue
@@ -211,74 +200,33 @@ func (r *refining) error(x []float64) float64 {
 		fill(r.powers[slot])
 		r.grid.band(r.powers[slot], r.desk, b)
 		for i, power := range r.powers[slot] {
-			r.left[i] *= power
+			left[i] *= power
 		}
 	}
-	for i, power := range r.left {
-		r.left[i] = r.target[i] - level(power)
+	for i, power := range left {
+		left[i] = fitRoots[i] * rounded(r.target[i]-level(power))
 	}
-	return weighted(r.left, r.left) / weightSum
+	return dot(left, left)
 }
 
 // linear works out the slopes at x, where error has just been worked out, and their
-// products. A small change of a power, as a part of it, is one of its logarithm.
+// products. The logarithm of a small change p is p - p^2/2 + p^3/3, to p^4/4. A knob
+// is turned towards the middle, so that a target upside down is fitted alike.
 func (r *refining) linear(x []float64) {
-	const turn = 1e-6
 	for i, k := range r.knobs {
+		turn := math.Copysign(0.01, -x[i])
 		b := r.bands[k.slot]
 		*k.of(&b) = k.value(x[i] + turn)
 		slope := r.slopes[i]
 		fill(slope)
 		r.grid.band(slope, r.desk, b)
 		for j, moved := range slope {
-			slope[j] = decibels / turn * (moved/max(r.powers[k.slot][j], floor) - 1)
+			part := moved/max(r.powers[k.slot][j], floor) - 1
+			slope[j] = fitRoots[j] * (decibels / turn) * rounded(part*(1-part*(1./2-part/3)))
 		}
-		r.along.SetVec(i, weighted(slope, r.left)/weightSum)
+		r.along[i] = dot(slope, r.left)
 		for j := range i + 1 {
-			r.square.SetSym(i, j, weighted(slope, r.slopes[j])/weightSum)
+			r.square[i][j] = dot(slope, r.slopes[j])
 		}
 	}
 }
-
-var weightSum = func() (sum float64) {
-	for _, w := range fitWeights {
-		sum += float64(w)
-	}
-	return sum
-}()
-
-// steps is where one band stands on its slot's grid.
-type steps struct {
-	kind               int
-	frequency, gain, q int
-	off                bool
-}
-
-// snap puts a guess on the grid.
-func (f *fitter) snap(g guess) []steps {
-	all := make([]steps, len(f.slots))
-	for slot, b := range g.bands {
-		s := f.slots[slot]
-		all[slot] = steps{
-			kind:      max(slices.Index(s.Kinds, b.Kind), 0),
-			frequency: nearest(s.Frequencies, b.Frequency, logDistance),
-			gain:      nearest(s.Gains, b.Gain, distance),
-			q:         nearest(s.Qs, b.Q, logDistance),
-			off:       b.Frequency == 0,
-		}
-	}
-	return all
-}
-
-func nearest(grid []float64, v float64, apart func(a, b float64) float64) int {
-	best := 0
-	for i := range grid {
-		if cmp.Less(apart(grid[i], v), apart(grid[best], v)) {
-			best = i
-		}
-	}
-	return best
-}
-
-func distance(a, b float64) float64    { return math.Abs(a - b) }
-func logDistance(a, b float64) float64 { return math.Abs(math.Log(a / b)) }

@@ -2,7 +2,6 @@ package tone
 
 import (
 	"cmp"
-	"math"
 	"slices"
 )
 
@@ -10,102 +9,73 @@ import (
 // which the frequency is 0 is not used.
 type guess struct {
 	bands []Band
-	// left is the weighted square of what is left of the target.
+	// left is the weighted mean square of what is left of the target, in dB^2.
 	left float64
 }
 
-// atom is a band that a slot could be, and its curve in dB. A band with gain has
-// [atomGain], from which other gains are scaled.
-type atom struct {
-	slot  int
-	band  Band
-	curve []float64
+const (
+	// refined is how many starts are worth being refined, and reseeded how many of those
+	// are worth the whole search.
+	refined  = 12
+	reseeded = 2
+	// firsts is how many first bands are tried, pairings how many first pairs, and
+	// seconds how many second pairs with each.
+	firsts   = 24
+	pairings = 6
+	seconds  = 3
+)
+
+// promising gives guesses worth the whole search, the one from the hints first.
+func (f *fitter) promising(hinted []Band) []guess {
+	found := []guess{f.refine(f.grow(hinted), coarsely)}
+	for _, start := range least(f.starts(), refined) {
+		found = append(found, f.refine(start, coarsely))
+	}
+	return apart(found, reseeded)
 }
 
-const atomGain = 6.0
-
-// atomQs are the widths that are tried first.
-var atomQs = []float64{0.5, 1, 2, 4, 8}
-
-// atoms lists the bands to begin with: of each kind, three an octave, and some widths.
-func (f *fitter) atoms(slot int) []atom {
-	s := f.slots[slot]
-	var all []atom
-	for _, kind := range s.Kinds {
-		for _, hz := range tryAll(s.Frequencies, thirdOctaves[:]) {
-			for _, q := range tryAll(s.Qs, atomQs) {
-				a := atom{slot: slot, band: Band{Kind: kind, Frequency: hz, Q: q}, curve: make([]float64, len(f.target))}
-				if kind.HasGain() {
-					a.band.Gain = atomGain
-				}
-				f.one(a.curve, a.band)
-				all = append(all, a)
-			}
+// starts gives guesses that grow from different first bands, and from different pairs.
+func (f *fitter) starts() []guess {
+	var starts []guess
+	none := make([]Band, len(f.slots))
+	for _, o := range f.offers(none, f.target, firsts) {
+		starts = append(starts, f.grow(with(none, o)))
+	}
+	for _, p := range f.pairs(none, f.target, pairings) {
+		bands := with(none, p.first, p.second)
+		starts = append(starts, f.grow(bands))
+		for _, next := range f.pairs(bands, f.leftBy(bands), seconds) {
+			starts = append(starts, f.grow(with(bands, next.first, next.second)))
 		}
-	}
-	return all
-}
-
-// tryAll gives those of the values that are within the range of a grid, or the ends of
-// it where none is. Without a grid, there is nothing to choose.
-func tryAll(grid, values []float64) []float64 {
-	if len(grid) == 0 {
-		return []float64{0}
-	}
-	low, high := slices.Min(grid), slices.Max(grid)
-	within := slices.DeleteFunc(slices.Clone(values), func(v float64) bool { return v < low || v > high })
-	if len(within) == 0 {
-		return slices.Compact([]float64{low, high})
-	}
-	return within
-}
-
-// one puts the curve of one band alone into curve.
-func (f *fitter) one(curve []float64, b Band) {
-	f.grid.Curve(curve, f.desk, Shape{Bands: []Band{b}})
-}
-
-// allAtoms lists those of all slots.
-func (f *fitter) allAtoms() []atom {
-	var atoms []atom
-	for slot := range f.slots {
-		if same := f.sameSlot(slot); same < slot {
-			atoms = append(atoms, ofSlot(atoms, same, slot)...)
-			continue
-		}
-		atoms = append(atoms, f.atoms(slot)...)
-	}
-	return atoms
-}
-
-// starts gives the guesses to begin with: the hints as they are, as far as there are
-// slots, and guesses that grow band by band from different first ones.
-func (f *fitter) starts(hints []Band, atoms []atom) []guess {
-	starts := []guess{f.grow(f.fromHints(hints), atoms)}
-	for _, first := range f.firsts(atoms) {
-		starts = append(starts, f.grow(first, atoms))
 	}
 	return starts
 }
 
-// sameSlot gives the first slot that can be set to the same as this one.
-func (f *fitter) sameSlot(slot int) int {
-	return slices.IndexFunc(f.slots, func(o Slot) bool {
-		s := f.slots[slot]
-		return slices.Equal(s.Kinds, o.Kinds) && slices.Equal(s.Frequencies, o.Frequencies) &&
-			slices.Equal(s.Gains, o.Gains) && slices.Equal(s.Qs, o.Qs)
-	})
+// with gives bands with others in their slots.
+func with(bands []Band, offers ...offer) []Band {
+	bands = slices.Clone(bands)
+	for _, o := range offers {
+		bands[o.slot] = o.band
+	}
+	return bands
 }
 
-func ofSlot(atoms []atom, from, to int) []atom {
-	var all []atom
-	for _, a := range atoms {
-		if a.slot == from {
-			a.slot = to
-			all = append(all, a)
+// least gives the guesses that leave the least of the target, best first.
+func least(guesses []guess, n int) []guess {
+	slices.SortStableFunc(guesses, func(a, b guess) int { return cmp.Compare(a.left, b.left) })
+	return guesses[:min(n, len(guesses))]
+}
+
+// apart gives the best guesses of which no two leave the same, within one in a hundred:
+// those are one.
+func apart(guesses []guess, n int) []guess {
+	var all []guess
+	for _, g := range least(guesses, len(guesses)) {
+		if len(all) == 0 || g.left > 1.01*all[len(all)-1].left+nothing {
+			all = append(all, g)
 		}
 	}
-	return all
+	return all[:min(n, len(all))]
 }
 
 // fromHints puts each hint, those that do most first, into the first slot that can be
@@ -117,6 +87,7 @@ func (f *fitter) fromHints(hints []Band) []Band {
 	for _, hint := range byWeight {
 		for slot, s := range f.slots {
 			if bands[slot].Frequency == 0 && slices.Contains(s.Kinds, hint.Kind) && f.ranges[slot].frequency.has(hint.Frequency) {
+				hint.Q = cmp.Or(hint.Q, PlainQ)
 				if hint.Kind == Bell {
 					hint.Q = f.desk.ShownQ(hint.Gain, hint.Q)
 				}
@@ -128,7 +99,7 @@ func (f *fitter) fromHints(hints []Band) []Band {
 	return bands
 }
 
-// does is the weighted square of what a band does.
+// does is the weighted mean square of what a band does.
 func (f *fitter) does(b Band) float64 {
 	curve := make([]float64, len(f.target))
 	f.one(curve, b)
@@ -138,111 +109,49 @@ func (f *fitter) does(b Band) float64 {
 // inRange moves a band's values into the range of a slot.
 func (f *fitter) inRange(slot int, b Band) Band {
 	r := f.ranges[slot]
-	b.Frequency, b.Gain, b.Q = r.frequency.into(b.Frequency), r.gain.into(b.Gain), r.q.into(cmp.Or(b.Q, PlainQ))
+	b.Frequency, b.Gain, b.Q = r.frequency.into(b.Frequency), r.gain.into(b.Gain), r.q.into(b.Q)
 	return b
 }
 
-// firsts gives the first bands from which different guesses grow: of each kind and
-// slot, the ones that take most off the target, an octave apart.
-func (f *fitter) firsts(atoms []atom) [][]Band {
-	type first struct {
-		band Band
-		slot int
-		off  float64
-	}
-	var ranked []first
-	for _, a := range atoms {
-		if f.sameSlot(a.slot) < a.slot {
-			continue
-		}
-		band, off := f.best(a, f.target)
-		ranked = append(ranked, first{band, a.slot, off})
-	}
-	slices.SortStableFunc(ranked, func(a, b first) int { return cmp.Compare(b.off, a.off) })
-	var chosen []first
-	for _, r := range ranked {
-		near := slices.ContainsFunc(chosen, func(c first) bool {
-			return c.slot == r.slot && c.band.Kind == r.band.Kind && math.Abs(math.Log2(c.band.Frequency/r.band.Frequency)) < 1
-		})
-		if !near && r.off > 0 {
-			chosen = append(chosen, r)
-		}
-	}
-	var all [][]Band
-	for _, c := range chosen[:min(len(chosen), tried)] {
-		bands := make([]Band, len(f.slots))
-		bands[c.slot] = c.band
-		all = append(all, bands)
-	}
-	return all
-}
-
-// tried is how many first bands are tried.
-const tried = 24
-
 // grow fills the slots that are not used, each time with the atom that takes most off
 // what is left of the target.
-func (f *fitter) grow(bands []Band, atoms []atom) guess {
-	left := slices.Clone(f.target)
+func (f *fitter) grow(bands []Band) guess {
+	bands = slices.Clone(bands)
+	left := f.leftBy(bands)
 	curve := make([]float64, len(left))
-	for slot := range bands {
-		if bands[slot].Frequency > 0 {
-			f.one(curve, bands[slot])
+	for range bands {
+		chosen := offer{slot: -1}
+		for _, a := range f.atoms {
+			if slot := f.free(bands, a); slot >= 0 {
+				if band, off := f.best(a, slot, left); off > chosen.off {
+					chosen = offer{slot, band, off}
+				}
+			}
+		}
+		if chosen.slot < 0 {
+			break
+		}
+		bands[chosen.slot] = chosen.band
+		f.one(curve, chosen.band)
+		subtract(left, curve)
+	}
+	return guess{bands: bands, left: weighted(left, left)}
+}
+
+// leftBy is what bands leave of the target.
+func (f *fitter) leftBy(bands []Band) []float64 {
+	left, curve := slices.Clone(f.target), make([]float64, len(f.target))
+	for _, b := range bands {
+		if b.Frequency > 0 {
+			f.one(curve, b)
 			subtract(left, curve)
 		}
 	}
-	for range bands {
-		most, chosen, at := 0.0, Band{}, -1
-		for _, a := range atoms {
-			if bands[a.slot].Frequency > 0 || a.band.Kind != Bell && uses(bands, a.band.Kind) {
-				continue
-			}
-			if band, off := f.best(a, left); off > most {
-				most, chosen, at = off, band, a.slot
-			}
-		}
-		if at < 0 {
-			break
-		}
-		bands[at] = chosen
-		f.one(curve, chosen)
-		subtract(left, curve)
-	}
-	return guess{bands: bands, left: weighted(left, left) / weightSum}
-}
-
-// uses reports whether a band is of a kind. Two shelves of a kind against each other are
-// hardly ever what is wanted, and a place where a search gets stuck.
-func uses(bands []Band, kind Kind) bool {
-	return slices.ContainsFunc(bands, func(b Band) bool { return b.Frequency > 0 && b.Kind == kind })
+	return left
 }
 
 func subtract(from, curve []float64) {
 	for i, c := range curve {
 		from[i] -= c
 	}
-}
-
-// best scales an atom to the gain that takes most off a curve, within its slot's range,
-// as if its curve grew in proportion with its gain, and gives what that takes off.
-func (f *fitter) best(a atom, left []float64) (Band, float64) {
-	along, alone := weighted(left, a.curve), weighted(a.curve, a.curve)
-	if alone == 0 {
-		return a.band, 0
-	}
-	scale := 1.0
-	if a.band.Kind.HasGain() {
-		a.band.Gain = f.ranges[a.slot].gain.into(atomGain * along / alone)
-		scale = a.band.Gain / atomGain
-	}
-	return a.band, scale*2*along - scale*scale*alone
-}
-
-// weighted is the weighted product of two curves.
-func weighted(a, b []float64) float64 {
-	var sum float64
-	for i := range a {
-		sum += float64(fitWeights[i]) * a[i] * b[i]
-	}
-	return sum
 }
