@@ -2,6 +2,7 @@ package tone
 
 import (
 	"slices"
+	"sync"
 
 	"gonum.org/v1/gonum/mat"
 )
@@ -38,8 +39,8 @@ type Fit struct {
 //
 // Guesses grow from bands that take most off what is left of the target; then all bands
 // of a guess move together over values between the grid's; then bands are taken away and
-// planted elsewhere, as long as that helps, and then by chance; and from the nearest steps of the grid the
-// search goes on by single steps, in whole numbers, until none is better.
+// planted elsewhere, as long as that helps, and then by chance; and from the nearest steps
+// of the grid the search goes on by single steps, in whole numbers, until none is better.
 func FitEQ(d Desk, target []float64, slots []Slot, hints []Band) Fit {
 	f := newFitter(d, target, slots)
 	best := f.none()
@@ -61,12 +62,22 @@ func FitEQ(d Desk, target []float64, slots []Slot, hints []Band) Fit {
 		}
 		found = append(found, g)
 	}
-	for _, g := range least(found, kicked) {
-		if kicked := f.kick(g); kicked.left < g.left && try(f.refine(f.reseed(kicked), finely).bands) {
-			break
-		}
+	for _, g := range atOnce(least(found, kicked), f.kickOn) {
+		try(g.bands)
 	}
 	return f.report(best)
+}
+
+// atOnce does the same with each guess, all at once, and gives what comes out in the same
+// order.
+func atOnce(guesses []guess, do func(guess) guess) []guess {
+	done := make([]guess, len(guesses))
+	var all sync.WaitGroup
+	for i, g := range guesses {
+		all.Go(func() { done[i] = do(g) })
+	}
+	all.Wait()
+	return done
 }
 
 // exact is the error of a fit that differs by 0.0003 dB everywhere, as far as the rounding

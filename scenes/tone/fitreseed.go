@@ -12,7 +12,7 @@ const (
 	pairReplants = 3
 	// kicks is how often two bands of a guess are planted by chance, kicked of how many.
 	kicked = 2
-	kicks  = 100
+	kicks  = 60
 	// reseedGain is how much less a reseeded guess must leave to be taken, so that the
 	// search ends.
 	reseedGain = 0.99
@@ -81,6 +81,14 @@ func (g guess) isCrossed() bool {
 		}
 	}
 	return false
+}
+
+// kickOn kicks a guess, and reseeds it if that made it better.
+func (f *fitter) kickOn(g guess) guess {
+	if k := f.kick(g); k.left < g.left {
+		return f.refine(f.reseed(k), finely)
+	}
+	return g
 }
 
 // kick plants two bands by chance, again and again, and keeps what is better. The chance
