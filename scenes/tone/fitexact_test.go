@@ -39,7 +39,7 @@ func TestWhatADeskCanDoExactlyIsFound(t *testing.T) {
 		t.Run(desk.name, func(t *testing.T) {
 			t.Parallel()
 			random := rand.New(rand.NewPCG(4, 1994))
-			for n := range 200 {
+			for n := range 100 {
 				bands := desk.onGrid(voice(random, 1))
 				target := make([]float64, len(tone.FitGrid(desk.Rate).Hz))
 				tone.FitGrid(desk.Rate).Curve(target, desk.Desk, tone.Shape{Bands: bands})
