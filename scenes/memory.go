@@ -1,6 +1,7 @@
 package scenes
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -33,6 +34,8 @@ type Memory struct {
 	Held *Reading
 	// On is who is on which position.
 	On map[string]string
+	// Scenes are by which scene they are on it, where it was one.
+	Scenes map[string]string
 	// Unfinished are the positions that a recall muted and did not bring to its
 	// end, and whether each was open before.
 	Unfinished map[string]bool
@@ -40,7 +43,7 @@ type Memory struct {
 
 // Memory reads what is remembered of a venue's desk. Nothing yet is no error.
 func (b *Book) Memory(v *Venue) (*Memory, error) {
-	m := &Memory{book: b, venue: v, dir: path.Join(memoryDir, v.Name), On: make(map[string]string), Unfinished: make(map[string]bool)}
+	m := &Memory{book: b, venue: v, dir: path.Join(memoryDir, v.Name), On: make(map[string]string), Scenes: make(map[string]string), Unfinished: make(map[string]bool)}
 	m.Held = &Reading{Desk: v.Desk.Profile.Name, Values: make(Values)}
 	if r, err := m.reading("held.toml"); err == nil && r.Desk == v.Desk.Profile.Name {
 		m.Held = r
@@ -66,11 +69,8 @@ func (m *Memory) broken(err error) error {
 }
 
 func (m *Memory) readState(root *source.Table) {
-	if t, ok := optional(root, "on"); ok {
-		for _, position := range t.Keys() {
-			m.On[position] = readLine(t, position)
-		}
-	}
+	readLines(root, "on", m.On)
+	readLines(root, "scene", m.Scenes)
 	if t, ok := optional(root, "unfinished"); ok {
 		for _, position := range t.Keys() {
 			m.Unfinished[position], _ = t.Bool(position)
@@ -104,16 +104,14 @@ func (m *Memory) Save(at time.Time) error {
 	if err := m.write("held.toml", m.Held.Text(m.venue.Desk.Profile)); err != nil {
 		return err
 	}
-	var b strings.Builder
-	b.WriteString("[on]\n")
-	for _, position := range slices.Sorted(maps.Keys(m.On)) {
-		fmt.Fprintf(&b, "%s = %s\n", source.Key(position), source.Quote(m.On[position]))
-	}
+	var b bytes.Buffer
+	writeLines(&b, "on", m.On)
+	writeLines(&b, "scene", m.Scenes)
 	b.WriteString("\n[unfinished]\n")
 	for _, position := range slices.Sorted(maps.Keys(m.Unfinished)) {
 		fmt.Fprintf(&b, "%s = %t\n", source.Key(position), m.Unfinished[position])
 	}
-	return m.write("state.toml", []byte(b.String()))
+	return m.write("state.toml", b.Bytes())
 }
 
 // write puts a file of the memory in place. The folder carries a .gitignore of its
@@ -129,6 +127,25 @@ func (m *Memory) write(file string, text []byte) error {
 		return fmt.Errorf("remember: %w", err)
 	}
 	return nil
+}
+
+// Put notes who is on a position, and by which scene, "" for none.
+func (m *Memory) Put(position, performer, scene string) {
+	m.On[position] = performer
+	delete(m.Scenes, position)
+	if scene != "" {
+		m.Scenes[position] = scene
+	}
+}
+
+// SceneOn is the scene by which somebody is on a position; nil where it was none, or is
+// no longer in the book.
+func (m *Memory) SceneOn(position string) (*Scene, error) {
+	name := m.Scenes[position]
+	if name == "" || !m.book.has(Named{Scenes, name}) {
+		return nil, nil
+	}
+	return m.book.Scene(name)
 }
 
 // PushUndo keeps what a recall is about to change, before it is sent.

@@ -21,6 +21,8 @@ type Reading struct {
 	Values Values
 	// On is who was on which position, as far as that was known.
 	On map[string]string
+	// Scenes are by which scene they were on it, where it was one.
+	Scenes map[string]string
 	// File and Lines are where the values stand, for a reading out of a file.
 	File  string
 	lines map[profiles.Parameter]int
@@ -46,15 +48,12 @@ func (b *Book) ParseReading(file string, text []byte) (*Reading, error) {
 
 func (b *Book) readReading(d *source.Document) (*Reading, error) {
 	root := d.Root()
-	r := &Reading{File: d.File(), Values: make(Values), On: make(map[string]string), lines: make(map[profiles.Parameter]int)}
+	r := &Reading{File: d.File(), Values: make(Values), On: make(map[string]string), Scenes: make(map[string]string), lines: make(map[profiles.Parameter]int)}
 	r.Desk, _ = root.Text("desk")
 	r.Taken, _ = root.Time("taken")
 	r.Note = readLine(root, "note")
-	if t, ok := optional(root, "on"); ok {
-		for _, position := range t.Keys() {
-			r.On[position] = readLine(t, position)
-		}
-	}
+	readLines(root, "on", r.On)
+	readLines(root, "scene", r.Scenes)
 	for _, part := range placed {
 		root.Has(part.String()) // a known key, also where it isn't got to
 	}
@@ -126,6 +125,26 @@ func (r *Reading) Wanted(p *profiles.Profile) []Wanted {
 	return wanted
 }
 
+// readLines reads a table of texts into a map.
+func readLines(root *source.Table, key string, into map[string]string) {
+	if t, ok := optional(root, key); ok {
+		for _, name := range t.Keys() {
+			into[name] = readLine(t, name)
+		}
+	}
+}
+
+// writeLines writes a map of texts as a table, and nothing for none.
+func writeLines(b *bytes.Buffer, key string, lines map[string]string) {
+	if len(lines) == 0 {
+		return
+	}
+	fmt.Fprintf(b, "\n[%s]\n", key)
+	for _, name := range slices.Sorted(maps.Keys(lines)) {
+		fmt.Fprintf(b, "%s = %s\n", source.Key(name), source.Quote(lines[name]))
+	}
+}
+
 // Text writes the reading as TOML, in the desk's order, numbers with as few figures
 // as fall on the same step.
 func (r *Reading) Text(p *profiles.Profile) []byte {
@@ -134,12 +153,8 @@ func (r *Reading) Text(p *profiles.Profile) []byte {
 	if r.Note != "" {
 		fmt.Fprintf(&b, "note = %s\n", source.Quote(r.Note))
 	}
-	if len(r.On) > 0 {
-		b.WriteString("\n[on]\n")
-		for _, position := range slices.Sorted(maps.Keys(r.On)) {
-			fmt.Fprintf(&b, "%s = %s\n", source.Key(position), source.Quote(r.On[position]))
-		}
-	}
+	writeLines(&b, "on", r.On)
+	writeLines(&b, "scene", r.Scenes)
 	place := profiles.Place{}
 	for _, q := range p.Parameters() {
 		v, ok := r.Values[q]

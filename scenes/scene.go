@@ -18,7 +18,8 @@ type Scene struct {
 // ScenePosition is one position in a scene.
 type ScenePosition struct {
 	Position string
-	File     string
+	// Scene is the scene's name, File its file.
+	Scene, File string
 	// Performer is who is on it; "" leaves the position without one.
 	Performer string
 	// Open says whether the position is to be open; nil leaves it as it was.
@@ -61,7 +62,7 @@ func readScene(d *source.Document, name string, words *vocabulary) (*Scene, erro
 }
 
 func (s *Scene) readPosition(t *source.Table, name string, words *vocabulary) ScenePosition {
-	p := ScenePosition{Position: name, File: s.File, Line: t.Line(), PerformerLine: t.LineOf("performer"), OpenLine: t.LineOf("open")}
+	p := ScenePosition{Position: name, Scene: s.Name, File: s.File, Line: t.Line(), PerformerLine: t.LineOf("performer"), OpenLine: t.LineOf("open")}
 	p.Performer, _ = t.Text("performer")
 	if open, ok := t.Bool("open"); ok {
 		p.Open = &open

@@ -103,6 +103,12 @@ func (s *session) resolveFor(k keeping, scene *scenes.Scene) (*scenes.Resolved, 
 	if k.performer == "" {
 		k.performer = s.Memory.On[k.position]
 	}
+	if scene == nil && k.performer == s.Memory.On[k.position] {
+		var err error
+		if scene, err = s.Memory.SceneOn(k.position); err != nil {
+			return nil, err
+		}
+	}
 	if k.performer == "" {
 		return nil, fmt.Errorf("nobody was swapped onto %s yet, so say whose settings these are: --performer NAME", k.position)
 	}

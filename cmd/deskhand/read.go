@@ -57,7 +57,7 @@ func (a *app) read(c *cobra.Command, file, position string) error {
 	if err != nil {
 		return err
 	}
-	r := &scenes.Reading{Desk: s.Venue.Desk.Profile.Name, Taken: time.Now(), Values: values, On: s.Memory.On}
+	r := &scenes.Reading{Desk: s.Venue.Desk.Profile.Name, Taken: time.Now(), Values: values, On: s.Memory.On, Scenes: s.Memory.Scenes}
 	if into != nil {
 		if err := into.write(s.Venue.Desk.Profile, r); err != nil {
 			return err

@@ -30,6 +30,8 @@ type Part struct {
 	Before scenes.Values
 	// Was is who was on the position before, as far as that is known.
 	Was string
+	// WasBy is by which scene they were, "" for none.
+	WasBy string
 	// WasOpen says whether the place was open; after a recall that did not end,
 	// whether it was open before that one.
 	WasOpen bool

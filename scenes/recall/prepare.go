@@ -103,7 +103,7 @@ func (r *Recaller) parts(targets []Target, holds scenes.Values) []*Part {
 }
 
 func (r *Recaller) part(t Target, holds scenes.Values) *Part {
-	part := &Part{Target: t, Before: make(scenes.Values), Was: r.Memory.On[t.Position]}
+	part := &Part{Target: t, Before: make(scenes.Values), Was: r.Memory.On[t.Position], WasBy: r.Memory.Scenes[t.Position]}
 	for q, v := range holds {
 		if q.Place == t.Place {
 			part.Before[q] = v
@@ -149,7 +149,7 @@ func (r *Recaller) wantedMute(part *Part) []scenes.Wanted {
 func (r *Recaller) keepMoves(holds scenes.Values, moves int) (string, error) {
 	now := time.Now()
 	reading := scenes.Reading{
-		Desk: r.Venue.Desk.Profile.Name, Taken: now, Values: holds, On: r.Memory.On,
+		Desk: r.Venue.Desk.Profile.Name, Taken: now, Values: holds, On: r.Memory.On, Scenes: r.Memory.Scenes,
 		Note: "before a recall: " + counted(moves, "hand move"),
 	}
 	text := reading.Text(r.Venue.Desk.Profile)

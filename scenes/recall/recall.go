@@ -60,6 +60,8 @@ type Target struct {
 	Position string
 	// Performer is who will be on the position, "" for nobody or not known.
 	Performer string
+	// Scene is by which scene they will, "" for none.
+	Scene string
 	// Wanted is in the desk's order and does not hold the mute: see Open.
 	Wanted []scenes.Wanted
 	// Open says whether the place is to be open, nil to leave that as it was.
@@ -76,6 +78,9 @@ func ForPosition(r *scenes.Resolved) Target {
 	t := Target{
 		Place: r.Position.Place(), Position: r.Position.Name,
 		Performer: r.PerformerName(), Wanted: r.Wanted, Open: r.Open, Arrives: r.Arrival,
+	}
+	if r.Scene != nil {
+		t.Scene = r.Scene.Scene
 	}
 	if r.Open != nil && r.Scene != nil {
 		t.OpenOrigin = scenes.Origin{Layer: scenes.SceneLayer, File: r.Scene.File, Line: r.Scene.OpenLine}
@@ -104,7 +109,7 @@ func ForReading(v *scenes.Venue, r *scenes.Reading) []Target {
 func targetAt(v *scenes.Venue, r *scenes.Reading, place profiles.Place) Target {
 	t := Target{Place: place}
 	if p := v.PositionOn(place); p != nil {
-		t.Position, t.Performer = p.Name, r.On[p.Name]
+		t.Position, t.Performer, t.Scene = p.Name, r.On[p.Name], r.Scenes[p.Name]
 	}
 	return t
 }

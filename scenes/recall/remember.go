@@ -52,7 +52,7 @@ func (p *promised) pushUndo() error {
 	r := p.recaller
 	before := scenes.Reading{
 		Desk: r.Venue.Desk.Profile.Name, Taken: time.Now(), Note: "before " + p.plan.say(),
-		Values: make(scenes.Values), On: make(map[string]string),
+		Values: make(scenes.Values), On: make(map[string]string), Scenes: make(map[string]string),
 	}
 	earlier, dropEarlier, err := p.earlier()
 	if err != nil {
@@ -102,6 +102,9 @@ func noteBefore(before *scenes.Reading, part *Part) {
 	}
 	if part.Position != "" {
 		before.On[part.Position] = part.Was
+		if part.WasBy != "" {
+			before.Scenes[part.Position] = part.WasBy
+		}
 	}
 }
 
@@ -172,7 +175,7 @@ func (r *run) remember() error {
 		}
 		delete(r.Memory.Unfinished, part.key())
 		if part.Position != "" {
-			r.Memory.On[part.Position] = part.Performer
+			r.Memory.Put(part.Position, part.Performer, part.Scene)
 		}
 	}
 	values := make(scenes.Values)
@@ -205,7 +208,9 @@ func (r *Recaller) Undo() ([]Target, *scenes.Reading, func() error, error) {
 	}
 	targets := ForReading(r.Venue, before)
 	return targets, before, func() error {
-		maps.Copy(r.Memory.On, before.On)
+		for position, performer := range before.On {
+			r.Memory.Put(position, performer, before.Scenes[position])
+		}
 		if err := r.Memory.Save(time.Now()); err != nil {
 			return err
 		}
