@@ -138,6 +138,38 @@ func (m *Memory) Put(position, performer, scene string) {
 	}
 }
 
+// Written is when the memory was last written, by whichever command; the zero time if
+// it never was.
+func (m *Memory) Written() time.Time {
+	info, err := os.Stat(m.book.Path(path.Join(m.dir, "state.toml")))
+	if err != nil {
+		return time.Time{}
+	}
+	return info.ModTime()
+}
+
+// agreedFile is what the files and the desk last agreed on.
+const agreedFile = "agreed.toml"
+
+// Agreed is what the files and the desk last agreed on: what the desk was last known to
+// hold, until that was noted apart.
+func (m *Memory) Agreed() (Values, error) {
+	r, err := m.reading(agreedFile)
+	switch {
+	case errors.Is(err, fs.ErrNotExist) || err == nil && r.Desk != m.venue.Desk.Profile.Name:
+		return maps.Clone(m.Held.Values), nil
+	case err != nil:
+		return nil, m.broken(err)
+	}
+	return r.Values, nil
+}
+
+// SaveAgreed notes what the files and the desk agree on as of a time.
+func (m *Memory) SaveAgreed(values Values, at time.Time) error {
+	r := Reading{Desk: m.venue.Desk.Profile.Name, Taken: at, Values: values}
+	return m.write(agreedFile, r.Text(m.venue.Desk.Profile))
+}
+
 // SceneOn is the scene by which somebody is on a position; nil where it was none, or is
 // no longer in the book.
 func (m *Memory) SceneOn(position string) (*Scene, error) {

@@ -1,6 +1,8 @@
 package scenes
 
 import (
+	"path"
+
 	"deskhand/profiles"
 )
 
@@ -30,6 +32,25 @@ func once[K comparable, T any](on map[K]outcome[T], key K, read func() (T, error
 		on[key] = outcome[T]{v, err}
 	}
 	return v, err
+}
+
+// OnShelf gives the same book, which reads each venue and profile once. It is for one
+// goroutine; what changes in the folder it sees only after [Book.After].
+func (b *Book) OnShelf() *Book { return b.onShelf() }
+
+// After gives the book on a shelf as it is after some of its files have changed. What
+// venues and profiles say is read again only if one of those did.
+func (b *Book) After(files []string) *Book {
+	for _, file := range files {
+		if dir := path.Dir(file); dir == "." || dir == string(Venues) || dir == string(Profiles) {
+			fresh := *b
+			fresh.shelf = shelf{}
+			return fresh.onShelf()
+		}
+	}
+	kept := *b
+	kept.shelf.names = make(map[Kind][]string)
+	return &kept
 }
 
 // onShelf gives the same book, which from now on reads each file once. It is for one
