@@ -74,10 +74,13 @@ Exit codes:
 		SilenceUsage:  true,
 		Version:       version(),
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
-		PersistentPreRunE: func(*cobra.Command, []string) (err error) {
+		PersistentPreRunE: func(c *cobra.Command, _ []string) (err error) {
 			if a.json {
 				a.paint = paint{}
 				a.out.colours, a.err.colours = false, false
+			}
+			if err := emptyFlag(c); err != nil {
+				return err
 			}
 			a.dir, err = os.Getwd()
 			return err

@@ -54,6 +54,19 @@ func expected(invalid *pflag.InvalidValueError) string {
 	return what
 }
 
+// emptyFlag refuses a flag that is given an empty word, as a script with a name that is not
+// set does: what is meant by leaving the flag out may be another desk, or the whole room.
+func emptyFlag(c *cobra.Command) error {
+	var err error
+	c.Flags().Visit(func(f *pflag.Flag) {
+		if f.Value.Type() == "string" && f.Value.String() == "" && err == nil {
+			what, _ := pflag.UnquoteUsage(f)
+			err = fmt.Errorf("--%s \"\": write --%s %s, or leave it out", f.Name, f.Name, what)
+		}
+	})
+	return err
+}
+
 // takesError is what a flag takes, from a flag that knows it better than its type does.
 type takesError string
 
