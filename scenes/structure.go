@@ -71,7 +71,7 @@ func (b *builder) structure() {
 func (b *builder) sayFit(g *tone.GainStructure) string {
 	level := fmt.Sprintf("speech at %.1f dB re full scale", g.Level)
 	if g.Drive() == tone.TooHot {
-		text := fmt.Sprintf("%s, its highest levels %s: take the gain down by %.1f dB", level, SayHeadroom(g), -g.ToWellSet())
+		text := fmt.Sprintf("%s, its highest levels at %s: take the gain down by %.1f dB", level, SayHeadroom(g), -g.ToWellSet())
 		if _, hasPad := b.control("input.pad"); hasPad {
 			text += ", or press the pad"
 		}
@@ -100,10 +100,6 @@ func (b *builder) mostGain() (most float64, end string) {
 	return most, end
 }
 
-// SayHeadroom says where the highest short-term levels of speech are: "8.0 dB below it".
-func SayHeadroom(g *tone.GainStructure) string {
-	if g.Headroom() < 0 {
-		return fmt.Sprintf("%.1f dB above it", -g.Headroom())
-	}
-	return fmt.Sprintf("%.1f dB below it", g.Headroom())
-}
+// SayHeadroom says where the highest short-term levels of speech are, in dB re full scale:
+// "-8.0 dB".
+func SayHeadroom(g *tone.GainStructure) string { return fmt.Sprintf("%+.1f dB", -g.Headroom()) }

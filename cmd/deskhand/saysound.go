@@ -30,7 +30,7 @@ func feedbackOf(r *scenes.Resolved, open int) *scenes.Feedback {
 
 func sayStructure(r *scenes.Resolved, g *tone.GainStructure) string {
 	voice := r.Performer.Voice
-	text := fmt.Sprintf("speech at %.1f dB re full scale, its highest levels %s", g.Level, scenes.SayHeadroom(g))
+	text := fmt.Sprintf("speech at %.1f dB re full scale, its highest levels at %s", g.Level, scenes.SayHeadroom(g))
 	if g.Drive() != tone.DriveFits {
 		text += ", " + g.Drive().String()
 	}
