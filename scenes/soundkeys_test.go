@@ -153,7 +153,7 @@ func TestWhatIsWrongWithTheKeysOfSound(t *testing.T) {
 		{"response with a level", "venues/x.toml", microphone + "response = [[100, -40.5], [1000, 0]]\n",
 			[]string{`venues/x.toml:7: response, point 1: -40.5 dB: expected -40 to 40 dB, relative to the sensitivity`}},
 		{"response with silence", "venues/x.toml", microphone + "response = [[100, -inf], [1000, 0]]\n",
-			[]string{`venues/x.toml:7: response, point 1: -Inf dB: expected -40 to 40 dB, relative to the sensitivity`}},
+			[]string{`venues/x.toml:7: response, point 1: -inf dB: expected -40 to 40 dB, relative to the sensitivity`}},
 		{"response with no number", "venues/x.toml", microphone + "response = [[nan, 0], [1000, 0]]\n",
 			[]string{`venues/x.toml:7: response, point 1: nan Hz: expected 5 to 40000 Hz (2.5 kHz is 2500)`}},
 

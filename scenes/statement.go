@@ -38,8 +38,9 @@ func Differences(a, b Statement, same func(q profiles.Parameter, x, y profiles.V
 	if partial {
 		alone = nil
 	}
-	changes := alone[profiles.Parameter{}]
+	var changes []Change
 	for _, e := range a.Entries {
+		changes = append(changes, alone[e.Parameter]...)
 		other, both := theirs[e.Parameter]
 		switch {
 		case both && !same(e.Parameter, e.Value, other.Value):
@@ -47,27 +48,27 @@ func Differences(a, b Statement, same func(q profiles.Parameter, x, y profiles.V
 		case !both && !partial:
 			changes = append(changes, Change{Parameter: e.Parameter, Spec: e.Spec, From: e.Value, Origin: e.Origin})
 		}
-		changes = append(changes, alone[e.Parameter]...)
 	}
-	return changes
+	return append(changes, alone[profiles.Parameter{}]...)
 }
 
-// onlyThere gives what b says and a does not, by the parameter of both that it comes after
-// in b; by none where it comes before them all.
+// onlyThere gives what b says and a does not, by the parameter of both that it comes
+// before in b; by none where it comes after them all.
 func onlyThere(a, b Statement) map[profiles.Parameter][]Change {
 	ours := make(map[profiles.Parameter]bool, len(a.Entries))
 	for _, e := range a.Entries {
 		ours[e.Parameter] = true
 	}
 	alone := make(map[profiles.Parameter][]Change)
-	var after profiles.Parameter
+	var waiting []Change
 	for _, e := range b.Entries {
 		if ours[e.Parameter] {
-			after = e.Parameter
+			alone[e.Parameter], waiting = waiting, nil
 			continue
 		}
-		alone[after] = append(alone[after], changeOf(Stated{}, e))
+		waiting = append(waiting, changeOf(Stated{}, e))
 	}
+	alone[profiles.Parameter{}] = waiting
 	return alone
 }
 
