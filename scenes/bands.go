@@ -245,6 +245,9 @@ func (b *builder) bandValues(o *band) {
 		note = fmt.Sprintf("written as EQ %d", o.number)
 	}
 	for field, e := range o.fields {
+		if _, hasKind := b.control(bandName(o.slot, "kind")); field == "kind" && !hasKind && b.canBe(o.slot, o.kind()) {
+			continue // it is a bell there, and nothing else
+		}
 		w := Wanted{Asked: e.Value, Origin: e.Origin, Note: note, Written: e.Name, Room: o.room}
 		if field == "q" && o.meant != nil {
 			w.Note, w.meant = joinNotes(note, o.note), o.meant

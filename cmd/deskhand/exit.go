@@ -95,7 +95,7 @@ func (a *app) complain(err error) {
 // plainError gives an error's text, each fault on a line of its own.
 func plainError(err error) string {
 	var refused *recall.Refused
-	if errors.As(err, &refused) && refused.Rise > 0 {
+	if errors.As(err, &refused) && refused.Rise > 0 && refused.Rise <= mostRise {
 		return fmt.Sprintf("%s; --allow-rise %.1f would let it through this once", err, math.Ceil(refused.Rise*10)/10)
 	}
 	if !errors.Is(err, context.Canceled) {

@@ -43,7 +43,11 @@ func (r *Recaller) refuse(plan *Plan) error {
 	if len(reasons) == 0 {
 		return nil
 	}
-	return &Refused{reasons, r.riseAlone(plan, len(reasons))}
+	rise := r.riseAlone(plan, len(reasons))
+	for _, part := range plan.Parts {
+		reasons = append(reasons, r.harmedNow(part)...)
+	}
+	return &Refused{reasons, rise}
 }
 
 // riseAlone is the largest rise of a plan where rises are all that forbid it.
