@@ -42,7 +42,10 @@ type Part struct {
 	// Steps are where speech gets louder or softer by the place's own changes.
 	Steps []tone.Step
 
-	sounds scenes.Sounds
+	// limited are the rises that are held against the limit: those that sounds makes, which
+	// are those of Rises but where the place was last heard with other settings.
+	limited []tone.Rise
+	sounds  scenes.Sounds
 }
 
 // Nothing reports whether the desk holds all that is wanted already, but for what
