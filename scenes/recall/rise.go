@@ -106,7 +106,8 @@ func (r *Recaller) lastHeard(part *Part) (heard scenes.Values, differs bool, err
 
 // rises works out where a place gets louder by its own changes. One that was silent comes
 // up from silence. Where what was held says too little of what was heard, what is not known
-// counts as unchanged, and the whole is held against the usual level too.
+// counts as unchanged, and the whole is held against the usual level too; but for a return,
+// as the room has heard what that goes to.
 func (r *Recaller) rises(part *Part, sounds scenes.Sounds, usual *float64, wasSilent bool) []tone.Rise {
 	before, after := sounds.Levels()
 	if usual == nil {
@@ -116,7 +117,7 @@ func (r *Recaller) rises(part *Part, sounds scenes.Sounds, usual *float64, wasSi
 	switch {
 	case wasSilent:
 		return fromSilence
-	case r.saysTooLittle(part):
+	case !r.Return && r.saysTooLittle(part):
 		return larger(tone.Rises(before, after, usual), fromSilence)
 	}
 	return tone.Rises(before, after, usual)

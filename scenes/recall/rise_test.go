@@ -81,6 +81,20 @@ func TestAnUndoIsNoLouderThanTheRoomHadIt(t *testing.T) {
 	})
 }
 
+// The other source was as loud before, and the room had it.
+func TestAnUndoBringsBackALoudSource(t *testing.T) {
+	onStage(t, setting{}, func(t *testing.T, s *stage) {
+		s.move("channel.3.source", profiles.Number(9))
+		s.loudLectern()
+		s.must(s.reading("[channel.3]\nsource = 3\nfader = -30.0\n")...)
+		result, err := s.undo(t.Context())
+		if err != nil {
+			t.Fatal(err)
+		}
+		s.complete(result)
+	})
+}
+
 // What a recall left half set, nobody has heard: the gain was sent, 12 dB more, and the
 // position stayed muted. Another 12 dB of the fader are 24 over what the room had.
 func TestAHalfSetPositionCountsFromBeforeThatRecall(t *testing.T) {
