@@ -18,6 +18,8 @@ type Refused struct {
 
 func (e *Refused) Error() string { return "refused: " + strings.Join(e.Reasons, "; ") }
 
+const gainName = "input.gain"
+
 // slack is what a level may be over a limit, in dB, for sums of rounded figures.
 const slack = 0.05
 
@@ -46,7 +48,7 @@ func (r *Recaller) riseAlone(plan *Plan, reasons int) float64 {
 	over, most := 0, 0.0
 	for _, part := range plan.Parts {
 		over += len(r.overRise(part))
-		for _, rise := range part.limited {
+		for _, rise := range part.Rises {
 			most = max(most, rise.By)
 		}
 	}
@@ -63,7 +65,7 @@ func (r *Recaller) overRise(part *Part) []string {
 	}
 	allowed := max(*limits.Rise, r.AllowRise)
 	var reasons []string
-	for _, rise := range part.limited {
+	for _, rise := range part.Rises {
 		if rise.By > allowed+slack {
 			reasons = append(reasons, fmt.Sprintf("%s would get %.1f dB louder %s%s%s, over %s",
 				part.Say(), rise.By, r.sayWhere(rise.Mix), saySilence(rise), r.sayCauses(part, rise), r.sayAllowed()))
@@ -97,17 +99,20 @@ func (r *Recaller) sayCauses(part *Part, rise tone.Rise) string {
 	return " (" + strings.Join(words, ", ") + ")"
 }
 
+// overGain goes by what is wanted rather than by what differs: a desk that holds it already
+// may lose it in the middle, and would then be told again.
 func (r *Recaller) overGain(part *Part) []string {
 	limits := r.Venue.Limits
 	if limits.Gain == nil {
 		return nil
 	}
 	var reasons []string
-	for _, c := range part.Changes {
-		gain, _ := c.To.Number()
-		if c.Parameter.Name == "input.gain" && gain > *limits.Gain+slack {
+	for _, w := range part.Wanted {
+		gain, _ := w.Value.Number()
+		if w.Parameter.Name == gainName && gain > *limits.Gain+slack && r.maySend(w.Parameter) {
+			control, _ := r.Venue.Desk.Profile.Control(w.Parameter)
 			reasons = append(reasons, fmt.Sprintf("%s would get a gain of %s, over the limit of %.1f dB (%s:%d)",
-				part.Say(), c.Spec.Say(c.To), *limits.Gain, r.Venue.File, limits.Lines["gain"]))
+				part.Say(), control.Spec.Say(w.Value), *limits.Gain, r.Venue.File, limits.Lines["gain"]))
 		}
 	}
 	return reasons

@@ -37,15 +37,13 @@ type Part struct {
 	// only where the place will end otherwise than it is. Safe are left alone.
 	Changes []scenes.Change
 	Safe    []scenes.Change
-	// Rises are where the place gets louder, loudest first.
+	// Rises are where the place gets louder than it was last heard, loudest first.
 	Rises []tone.Rise
 	// Steps are where speech gets louder or softer by the place's own changes.
 	Steps []tone.Step
 
-	// limited are the rises that are held against the limit: those that sounds makes, which
-	// are those of Rises but where the place was last heard with other settings.
-	limited []tone.Rise
-	sounds  scenes.Sounds
+	// sounds are what makes the rises.
+	sounds scenes.Sounds
 }
 
 // Nothing reports whether the desk holds all that is wanted already, but for what

@@ -22,14 +22,13 @@ func (r *Recaller) addRises(parts []*Part) error {
 		if part.Place.Part == profiles.Channel {
 			continue
 		}
-		for _, rise := range part.limited {
+		for _, rise := range part.Rises {
 			masters[rise.Mix] = rise.By
 		}
 	}
 	for _, part := range parts {
 		if part.Place.Part == profiles.Channel {
 			addMasters(part.Rises, masters)
-			addMasters(part.limited, masters)
 		}
 	}
 	return nil
@@ -45,22 +44,23 @@ func addMasters(rises []tone.Rise, masters map[int]float64) {
 
 func louderFirst(a, b tone.Rise) int { return cmp.Compare(b.By, a.By) }
 
-// compareSound works out what a part's own changes do to speech.
+// compareSound works out what a part's own changes do to speech: from what the desk holds,
+// and from what was last heard.
 func (r *Recaller) compareSound(part *Part) error {
-	part.sounds = r.Venue.Sounds(part.Place, part.orAfter(part.Before), part.after, part.Arrives)
-	if part.isKnown() {
-		part.Steps = part.sounds.Steps()
-	}
-	usual := r.usual(part)
-	part.Rises = r.rises(part, part.sounds, usual, !part.WasOpen)
-	part.limited = slices.Clone(part.Rises)
-	heard, differs, err := r.lastHeard(part)
-	if err != nil || !differs {
+	heard, err := r.lastHeard(part)
+	if err != nil {
 		return err
 	}
-	part.sounds = r.Venue.Sounds(part.Place, part.orAfter(heard), part.after, part.Arrives)
-	part.limited = r.rises(part, part.sounds, usual, !part.WasOpen && !r.Return)
+	if part.isKnown() {
+		part.Steps = r.sounds(part, part.Before).Steps()
+	}
+	part.sounds = r.sounds(part, heard)
+	part.Rises = r.rises(part)
 	return nil
+}
+
+func (r *Recaller) sounds(part *Part, before scenes.Values) scenes.Sounds {
+	return r.Venue.Sounds(part.Place, part.orAfter(before), part.after, part.Arrives)
 }
 
 // usual is the level from which a rise from silence counts, nil where the venue states
@@ -72,13 +72,14 @@ func (r *Recaller) usual(part *Part) *float64 {
 	return r.Venue.Limits.Usual
 }
 
-// lastHeard gives what the place held when it was last heard, where that is not what was
-// read. What a recall left half set, nobody has heard: it counts from before that one. A
+// lastHeard gives what the place held when it was last heard: what was read, but in two
+// cases. What a recall left half set, nobody has heard: it counts from before that one. A
 // return goes to what the room had: it counts from there, so that only what a hand has
 // moved since makes a rise.
-func (r *Recaller) lastHeard(part *Part) (heard scenes.Values, differs bool, err error) {
-	heard = maps.Clone(part.Before)
-	if r.Return {
+func (r *Recaller) lastHeard(part *Part) (scenes.Values, error) {
+	heard := maps.Clone(part.Before)
+	switch {
+	case r.Return:
 		for q := range heard {
 			if v, known := r.Memory.Held.Values[q]; known {
 				heard[q] = v
@@ -87,40 +88,39 @@ func (r *Recaller) lastHeard(part *Part) (heard scenes.Values, differs bool, err
 		for _, w := range part.Wanted {
 			heard[w.Parameter] = w.Value
 		}
-		return heard, true, nil
-	}
-	if !r.isUnfinished(part) {
-		return nil, false, nil
-	}
-	earlier, _, err := r.Memory.Undo()
-	if err != nil || earlier == nil {
-		return nil, false, err
-	}
-	for q, v := range earlier.Values {
-		if q.Place == part.Place {
-			heard[q] = v
+	case r.isUnfinished(part):
+		earlier, _, err := r.Memory.Undo()
+		if err != nil || earlier == nil {
+			return heard, err
+		}
+		for q, v := range earlier.Values {
+			if q.Place == part.Place {
+				heard[q] = v
+			}
 		}
 	}
-	return heard, true, nil
+	return heard, nil
 }
 
 // rises works out where a place gets louder by its own changes. One that was silent comes
 // up from silence. Where what was held says too little of what was heard, what is not known
 // counts as unchanged, and the whole is held against the usual level too; but for a return,
 // as the room has heard what that goes to.
-func (r *Recaller) rises(part *Part, sounds scenes.Sounds, usual *float64, wasSilent bool) []tone.Rise {
-	before, after := sounds.Levels()
-	if usual == nil {
-		return tone.Rises(before, after, nil)
+func (r *Recaller) rises(part *Part) []tone.Rise {
+	before, after := part.sounds.Levels()
+	usual := r.usual(part)
+	known := tone.Rises(before, after, usual)
+	if usual == nil || r.Return {
+		return known
 	}
 	fromSilence := tone.Rises(silent(before), after, usual)
 	switch {
-	case wasSilent:
+	case !part.WasOpen:
 		return fromSilence
-	case !r.Return && r.saysTooLittle(part):
-		return larger(tone.Rises(before, after, usual), fromSilence)
+	case r.saysTooLittle(part):
+		return larger(known, fromSilence)
 	}
-	return tone.Rises(before, after, usual)
+	return known
 }
 
 // saysTooLittle reports whether what a place held says too little of what was heard there:
