@@ -71,6 +71,11 @@ func (b *builder) bands() {
 		}
 		return
 	}
+	b.takeBands(owners)
+}
+
+// takeBands takes the bands as they are, each in its slot, and frees the desk's others.
+func (b *builder) takeBands(owners map[int]*band) {
 	for slot := 1; slot <= b.venue.Desk.Profile.Bands; slot++ {
 		switch one := owners[slot]; {
 		case one == nil && !b.isSafeBand(slot):
