@@ -83,6 +83,7 @@ func (b *builder) firstOrigin(wish eqWish) Origin {
 // wanted, and says how near that is. Bands of which something is safe are left alone: what
 // they should be is not part of it.
 func (b *builder) fitBands(wish eqWish) {
+	wish.bands = b.leaveHeld(wish.bands)
 	desk := tone.DeskOf(b.venue.Desk.Profile)
 	grid := tone.FitGrid(desk.Rate)
 	fitted := &FittedEQ{Why: wish.why, Hz: grid.Hz, Target: make([]float64, len(grid.Hz)), Curve: make([]float64, len(grid.Hz))}
@@ -116,6 +117,18 @@ func (b *builder) fitBands(wish eqWish) {
 	b.tellFit(fitted, from)
 }
 
+// leaveHeld asks for the room's bands whose own band of the desk is safe, and takes them out:
+// the desk holds them by itself, and in the sum they would be heard twice.
+func (b *builder) leaveHeld(bands []*band) []*band {
+	return slices.DeleteFunc(slices.Clone(bands), func(one *band) bool {
+		held := one.room && one.slot == one.number && b.isSafeBand(one.slot)
+		if held {
+			b.useBand(one)
+		}
+		return held
+	})
+}
+
 // tellFit warns of a fit that is farther off than the book allows.
 func (b *builder) tellFit(f *FittedEQ, from Origin) {
 	if math.Abs(f.Largest) <= b.venue.EQ.Tolerance {
@@ -146,7 +159,7 @@ func (o *band) tone(on tone.Desk) tone.Band {
 func (b *builder) toneSlots(wanted []tone.Band) (numbers []int, slots []tone.Slot) {
 	for number := 1; number <= b.venue.Desk.Profile.Bands; number++ {
 		slot := tone.Slot{
-			Kinds:       b.kindsOf(number, wanted),
+			Kinds:       b.fitKinds(number, wanted),
 			Frequencies: b.gridOf(bandName(number, "frequency")),
 			Gains:       b.gridOf(bandName(number, "gain")),
 			Qs:          b.gridOf(bandName(number, "q")),
@@ -159,7 +172,19 @@ func (b *builder) toneSlots(wanted []tone.Band) (numbers []int, slots []tone.Slo
 	return numbers, slots
 }
 
-func (b *builder) kindsOf(number int, wanted []tone.Band) []tone.Kind {
+// fitKinds lists the kinds that a fit may make of a band.
+func (b *builder) fitKinds(number int, wanted []tone.Band) []tone.Kind {
+	kinds := b.kindsOf(number)
+	if len(kinds) == 1 {
+		return kinds
+	}
+	return slices.DeleteFunc(kinds, func(kind tone.Kind) bool {
+		return !kind.HasGain() && !slices.ContainsFunc(wanted, func(w tone.Band) bool { return w.Kind == kind })
+	})
+}
+
+// kindsOf lists the kinds that a band of the desk can be.
+func (b *builder) kindsOf(number int) []tone.Kind {
 	control, ok := b.control(bandName(number, "kind"))
 	if !ok {
 		return []tone.Kind{tone.Bell}
@@ -167,9 +192,7 @@ func (b *builder) kindsOf(number int, wanted []tone.Band) []tone.Kind {
 	var kinds []tone.Kind
 	for step := range control.Curve.Steps() {
 		word, _ := control.Curve.At(step).Word()
-		kind, known := tone.KindOf(word)
-		isWanted := slices.ContainsFunc(wanted, func(w tone.Band) bool { return w.Kind == kind })
-		if known && (kind.HasGain() || isWanted || control.Curve.Steps() == 1) {
+		if kind, known := tone.KindOf(word); known {
 			kinds = append(kinds, kind)
 		}
 	}

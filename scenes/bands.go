@@ -9,6 +9,7 @@ import (
 	"strings"
 
 	"deskhand/profiles"
+	"deskhand/scenes/tone"
 )
 
 // band is a band of EQ that the room or the voice asks for.
@@ -70,6 +71,11 @@ func (b *builder) bands() {
 		}
 		return
 	}
+	b.takeBands(owners)
+}
+
+// takeBands takes the bands as they are, each in its slot, and frees the desk's others.
+func (b *builder) takeBands(owners map[int]*band) {
 	for slot := 1; slot <= b.venue.Desk.Profile.Bands; slot++ {
 		switch one := owners[slot]; {
 		case one == nil && !b.isSafeBand(slot):
@@ -245,6 +251,9 @@ func (b *builder) bandValues(o *band) {
 		note = fmt.Sprintf("written as EQ %d", o.number)
 	}
 	for field, e := range o.fields {
+		if _, hasKind := b.control(bandName(o.slot, "kind")); field == "kind" && !hasKind && b.canBe(o.slot, o.kind()) {
+			continue // it is a bell there, and nothing else
+		}
 		w := Wanted{Asked: e.Value, Origin: e.Origin, Note: note, Written: e.Name, Room: o.room}
 		if field == "q" && o.meant != nil {
 			w.Note, w.meant = joinNotes(note, o.note), o.meant
@@ -269,7 +278,8 @@ func bandNeeds(kind string) []string {
 	return []string{"frequency"}
 }
 
-// freeBand switches a band of the desk off, or flattens it where it has no switch.
+// freeBand switches a band of the desk off, or flattens it where it has no switch: a
+// gain of 0 dB does nothing, but to a pass filter or a notch.
 func (b *builder) freeBand(slot int) {
 	const note = "neither the room nor the voice uses this band"
 	from := Origin{File: b.venue.File, Line: b.out.Position.Line}
@@ -278,6 +288,11 @@ func (b *builder) freeBand(slot int) {
 		return
 	}
 	b.imply(bandName(slot, "gain"), profiles.Number(0), from, note)
+	kinds := b.kindsOf(slot)
+	i := slices.IndexFunc(kinds, tone.Kind.HasGain)
+	if i >= 0 && slices.ContainsFunc(kinds, func(k tone.Kind) bool { return !k.HasGain() }) {
+		b.imply(bandName(slot, "kind"), profiles.Word(kinds[i].String()), from, note)
+	}
 }
 
 // imply asks for a value that no layer sets but that follows from one.

@@ -10,10 +10,8 @@ import (
 // suits reports whether a band of the desk can be what a band asks for: of its kind, and
 // with its frequency, gain and Q.
 func (b *builder) suits(o *band, slot int) bool {
-	if control, ok := b.control(bandName(slot, "kind")); ok {
-		if _, err := control.Nearest(profiles.Word(o.kind())); err != nil {
-			return false
-		}
+	if !b.canBe(slot, o.kind()) {
+		return false
 	}
 	for _, field := range []string{"frequency", "gain", "q"} {
 		control, ok := b.control(bandName(slot, field))
@@ -22,6 +20,17 @@ func (b *builder) suits(o *band, slot int) bool {
 		}
 	}
 	return true
+}
+
+// canBe reports whether a band of the desk can be of a kind. One of which the profile has
+// no kind is a bell.
+func (b *builder) canBe(slot int, kind string) bool {
+	control, ok := b.control(bandName(slot, "kind"))
+	if !ok {
+		return kind == tone.Bell.String()
+	}
+	_, err := control.Nearest(profiles.Word(kind))
+	return err == nil
 }
 
 // hasValue reports whether a control can be set to a number, to the nearest step.

@@ -62,3 +62,30 @@ func TestWhatADeskHasFixedIsToldAndNotAsked(t *testing.T) {
 		t.Errorf("left %v", r.Left)
 	}
 }
+
+// A profile without the kind of its bands is a desk of bells.
+func TestADeskWithoutKindsHasBells(t *testing.T) {
+	const profile = "name = \"plain\"\nbased = \"quay-24\"\n[channel]\neq.band.kind = { absent = true }\n"
+	for kind, fitted := range map[string]bool{"bell": false, "low-shelf": true, "high-shelf": true, "notch": true} {
+		b := bookOf(t, files{
+			"profiles/plain.toml": profile,
+			"venues/hut.toml":     "[desk]\nprofile = \"plain\"\naddress = \"127.0.0.1\"\n[positions.lectern]\nchannel = 1\n",
+			"performers/x.toml":   "[strip]\neq.1 = { kind = \"" + kind + "\", frequency = 500, gain = -3, q = 1 }\n",
+		})
+		v, err := b.Venue("hut")
+		if err != nil {
+			t.Fatal(err)
+		}
+		cast, err := b.CastFor(v, "lectern", "x", nil)
+		if err != nil {
+			t.Fatal(err)
+		}
+		r, err := v.Resolve(cast)
+		if err != nil {
+			t.Fatalf("a %s: %v", kind, err)
+		}
+		if (r.EQ != nil) != fitted || len(r.Left) != 0 {
+			t.Errorf("a %s: fitted %v, left out %v", kind, r.EQ, r.Left)
+		}
+	}
+}

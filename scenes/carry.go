@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"strconv"
+	"strings"
 )
 
 // CarryGain gives the gain in dB that makes up for another microphone and distance:
@@ -36,4 +37,6 @@ func sayCarry(gain float64, from, to Dialled) string {
 }
 
 // figure gives a number as a person wrote it.
-func figure(n float64) string { return strconv.FormatFloat(n, 'g', -1, 64) }
+func figure(n float64) string {
+	return strings.ToLower(strconv.FormatFloat(n, 'g', -1, 64)) // TOML has -inf, and not -Inf
+}

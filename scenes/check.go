@@ -158,7 +158,16 @@ func (c *checker) venue(name string) error {
 	}
 	c.sharedPhantom(v)
 	c.missingDistances(v)
+	c.missingUsual(v)
 	return nil
+}
+
+// missingUsual warns of a limit on the rise that says nothing of what comes up from silence.
+func (c *checker) missingUsual(v *Venue) {
+	if v.Limits.Rise != nil && v.Limits.Usual == nil {
+		c.warn(source.Faults{Origin{PositionLayer, v.File, v.Limits.Lines["rise"]}.fault(
+			"what comes up from silence can get as loud as it will: write beside the limit what is usual = DB (gain, EQ, make-up and fader of an open position, added up)")})
+	}
 }
 
 // scene checks a scene whole: who is on which position, on the venue's desk.

@@ -127,6 +127,21 @@ func TestAFittedEQFarFromWhatIsWantedIsWarnedOfWhereThePerformerStands(t *testin
 	}
 }
 
+func TestALimitOnTheRiseWithoutWhatIsUsualIsWarnedOf(t *testing.T) {
+	for limits, want := range map[string]int{"rise = 6\n": 1, "rise = 6\nusual = 20\n": 0, "gain = 40\n": 0} {
+		report := bookOf(t, files{"venues/x.toml": plainVenue + "[limits]\n" + limits}).Check([]scenes.Named{{Kind: scenes.Venues, Name: "x"}})
+		found := 0
+		for _, w := range report.Warnings {
+			if w.File == "venues/x.toml" && w.Line == 5 && strings.HasPrefix(w.What, "what comes up from silence can get as loud as it will") {
+				found++
+			}
+		}
+		if found != want {
+			t.Errorf("%s: %v", limits, report.Warnings)
+		}
+	}
+}
+
 func TestCheckGoesOnAfterFaultsInEveryKindOfFile(t *testing.T) {
 	b := bookOf(t, files{
 		"venues/net-loft.toml": "[desk\n", "performers/poet.toml": "x\n", "scenes/opening.toml": "venue = 7\n",

@@ -116,11 +116,15 @@ func (s stage) distinct() []*Position {
 	var all []*Position
 	for i := range s.venue.Positions {
 		p := &s.venue.Positions[i]
-		if !slices.ContainsFunc(all, func(o *Position) bool { return sameBands(o.Strip, p.Strip) }) {
+		if !slices.ContainsFunc(all, func(o *Position) bool { return s.asksSame(o, p) }) {
 			all = append(all, p)
 		}
 	}
 	return all
+}
+
+func (s stage) asksSame(a, b *Position) bool {
+	return sameBands(a.Strip, b.Strip) && (!s.venue.EQ.Microphones || a.Microphone == b.Microphone)
 }
 
 func sameBands(a, b Strip) bool {

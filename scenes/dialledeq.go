@@ -46,15 +46,13 @@ func (b *Book) lookUpMicrophone(t *source.Table, at MicrophoneAt) *Microphone {
 	return m
 }
 
-// meaning is the desk whose meaning of Q a band has: that on which a performer was dialled
-// in, where it's named, and otherwise the venue's.
-func (b *builder) meaning(o *band) tone.Desk {
-	if !o.room {
-		if d := b.out.dialled(o.origin().Layer, b.venue.Name); d != nil && d.model != nil {
-			return tone.DeskOf(d.model)
-		}
+// dialledOn is the desk whose meaning of Q a layer's bells have: that on which it was
+// dialled in, where it's named, and otherwise the venue's.
+func (c Cast) dialledOn(l Layer, at *Venue) tone.Desk {
+	if d := c.dialled(l, at.Name); d != nil && d.model != nil {
+		return tone.DeskOf(d.model)
 	}
-	return tone.DeskOf(b.venue.Desk.Profile)
+	return tone.DeskOf(at.Desk.Profile)
 }
 
 // meantQ is a Q as a desk shows it.
@@ -68,12 +66,12 @@ func (b *builder) translate(o *band) {
 	gain, _ := o.fields["gain"].Value.Number()
 	e, ok := o.fields["q"]
 	q, isNumber := e.Value.Number()
-	from, to := b.meaning(o), tone.DeskOf(b.venue.Desk.Profile)
+	from, to := b.out.dialledOn(e.Origin.Layer, b.venue), tone.DeskOf(b.venue.Desk.Profile)
 	if o.kind() != "bell" || !ok || !isNumber || from.BellsNarrow == to.BellsNarrow {
 		return
 	}
 	o.meant = &meantQ{from, q}
-	o.note = fmt.Sprintf("Q %s as %s shows it", figure(q), b.out.dialled(o.origin().Layer, b.venue.Name).Desk)
+	o.note = fmt.Sprintf("Q %s as %s shows it", figure(q), b.out.dialled(e.Origin.Layer, b.venue.Name).Desk)
 	e.Value = profiles.Number(to.ShownQ(gain, from.BellQ(gain, q)))
 	o.fields["q"] = e
 }

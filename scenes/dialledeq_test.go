@@ -84,6 +84,14 @@ func TestAKeptBellLeadsBackToWhatTheDeskHolds(t *testing.T) {
 	})
 }
 
+// The file says -10.2 dB for a step of -10.25 dB, and translates the Q with that.
+func TestAKeptQGoesByTheGainThatTheFileWillSay(t *testing.T) {
+	const text = dialledOnQuay + "eq.1 = { frequency = 1000, gain = 6, q = 2 }\n"
+	d := after(t, bookOf(t, files{"venues/pier.toml": bargeVenue, "performers/x.toml": text}), "pier", "lectern", "x", nil)
+	d.hand("eq.1.gain", -10.25)
+	keeps(t, d)
+}
+
 // inFile is what was kept of a field, or what the file had.
 func inFile(kept []scenes.Kept, field, had string) string {
 	for _, k := range kept {

@@ -97,6 +97,7 @@ func TestWhatIsWrongInAFileIsSaidWithItsLineAndTheNearestRightWord(t *testing.T)
 		{"position with control characters", "venues/x.toml", plainVenue + "[positions.\"\\u001b\"]\nchannel = 2\n", []string{`venues/x.toml:4: position "\x1b": write its name with letters, digits and hyphens only`}},
 		{"a mix of another venue", "venues/x.toml", plainVenue + "[mixes]\nfoldback = 1\n[positions.p]\nchannel = 1\nstrip.send.wedge.level = 0\n", []string{`venues/x.toml:8: no mix is called "wedge" at x: it can only be foldback`}},
 		{"limit", "venues/x.toml", plainVenue + "[limits]\nrise = -1\n", []string{`venues/x.toml:5: rise = -1: expected 0 to 60 dB`}},
+		{"silent limit", "venues/x.toml", plainVenue + "[limits]\nusual = -inf\n", []string{`venues/x.toml:5: usual = -inf: expected -120 to 120 dB`}},
 		{"unknown limit", "venues/x.toml", plainVenue + "[limits]\nraise = 6\n", []string{`venues/x.toml:5: unknown key "raise": did you mean "rise"?`}},
 		{"safe", "venues/x.toml", "safes = [\"fadr\"]\n" + plainVenue, []string{`venues/x.toml:1: the safe "fadr" is nothing on this desk: did you mean "fader"?`}},
 		{"safe position", "venues/x.toml", "safes = [\"lectren\"]\n" + plainVenue + "[positions.lectern]\nchannel = 1\n", []string{`venues/x.toml:1: the safe "lectren" is nothing on this desk: did you mean "lectern"?`}},

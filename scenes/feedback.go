@@ -73,7 +73,7 @@ func warnOfFeedback(scene []*Resolved) {
 		at := Origin{SceneLayer, r.Scene.File, r.Scene.Line}
 		r.Warnings = append(r.Warnings, at.fault(
 			"%s: the gain before feedback falls %.1f dB short of what the farthest listener needs, with %s (a free-field estimate); %s",
-			r.Position.Name, -f.Room.Margin(), f.SayOpen(), f.SayHelp()))
+			r.Position.Name, -f.Margin(), f.SayOpen(), f.SayHelp()))
 	}
 }
 
@@ -97,10 +97,14 @@ func (f *Feedback) SayMissing() string {
 	return strings.Join(f.Missing, ", ") + verb
 }
 
-// Short reports whether the margin is known and below 0, in the figures that people read.
-func (f *Feedback) Short() bool {
-	return len(f.Missing) == 0 && f.Room.Margin() < -0.05
+// Margin is what can be had less what is needed, in dB, in the figures that people read:
+// both rounded to tenths, so that the three agree on a page.
+func (f *Feedback) Margin() float64 {
+	return (math.Round(10*f.Room.PotentialGain()) - math.Round(10*f.Room.NeededGain())) / 10
 }
+
+// Short reports whether the margin is known and below 0, in the figures that people read.
+func (f *Feedback) Short() bool { return len(f.Missing) == 0 && f.Margin() < 0 }
 
 // SayOpen says how many microphones are open: "2 microphones open".
 func (f *Feedback) SayOpen() string {
@@ -125,8 +129,8 @@ func (f *Feedback) SayHelp() string {
 	}
 	text := "what would do alone: " + strings.Join(ways, ", or ")
 	if help.Open == 0 && f.Room.Open > 1 {
-		alone := f.Room
-		alone.Open = 1
+		alone := *f
+		alone.Room.Open = 1
 		text += fmt.Sprintf("; with 1 open it is still %.1f dB short", -alone.Margin())
 	}
 	return text

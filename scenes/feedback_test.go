@@ -100,12 +100,13 @@ func TestFeedbackNamesTheKeyThatIsMissing(t *testing.T) {
 }
 
 // The table, at 2.5 m: 20 log10(14*5 / (2.5*12)) = 7.360; less 6 and 10 log10 2 = 3.010 is
-// -1.651 dB. 10.881 are needed: -12.532 dB. To make up for it: 2.5 m / 10^(12.532/20) = 2.5
+// -1.651 dB. 10.881 are needed: -12.532 dB, and in the figures that people read -1.7 - 10.9
+// = -12.6. To make up for it: 2.5 m / 10^(12.532/20) = 2.5
 // / 4.232 = 0.590 m, 5 m * 4.232 = 21.16 m; and one microphone alone is 9.522 dB short.
 func TestASceneThatWouldRingIsWarnedOfWithWhatHelps(t *testing.T) {
 	far := strings.Replace(hall, "distance = 0.8", "distance = 2.5", 1)
 	b := bookOf(t, files{"venues/hall.toml": far, "scenes/x.toml": "venue = \"hall\"\n[positions.lectern]\nopen = true\n[positions.table]\nopen = true\n"})
-	want := []string{"scenes/x.toml:4: table: the gain before feedback falls 12.5 dB short of what the farthest listener needs, with 2 microphones open (a free-field estimate); " +
+	want := []string{"scenes/x.toml:4: table: the gain before feedback falls 12.6 dB short of what the farthest listener needs, with 2 microphones open (a free-field estimate); " +
 		"what would do alone: the microphone at 0.59 m instead of 2.50 m, or the loudspeaker 21.2 m from it instead of 5.0 m; with 1 open it is still 9.5 dB short"}
 	if diff := cmp.Diff(want, texts(b.Check(nil).Warnings)); diff != "" {
 		t.Error(diff)

@@ -70,15 +70,17 @@ type keeper struct {
 func (k *keeper) consider(q profiles.Parameter, held profiles.Value) {
 	w, isWanted := k.wanted[q]
 	control, _ := k.venue.Desk.Profile.Control(q)
+	needed, isNeeded := k.needed(q)
+	if isNeeded {
+		w, isWanted = needed, true
+	}
 	switch {
 	case !k.isNamed(q, w):
 		return
 	case k.inSplit(q):
 		k.keepSplit(q)
 		return
-	case w.meant != nil && k.meansHeld(w, held):
-		return
-	case w.meant == nil && isWanted && control.Same(w.Value, held):
+	case isWanted && !isNeeded && k.asksForHeld(q, w, held):
 		return
 	case !isWanted && !k.isForKeeping(q):
 		return
@@ -121,41 +123,6 @@ func (k *keeper) isForKeeping(q profiles.Parameter) bool {
 	})
 }
 
-// bandFields are the settings of a band.
-var bandFields = []string{"on", "kind", "frequency", "gain", "q"}
-
-func (k *keeper) band(number int, field string) profiles.Parameter {
-	return profiles.Parameter{Place: k.strip.Position.Place(), Name: bandName(number, field)}
-}
-
-// isOn reports whether the desk has a band on; where bands have no switch, one that
-// is flat is off.
-func (k *keeper) isOn(number int) bool {
-	if on, hasSwitch := k.holds[k.band(number, "on")].On(); hasSwitch {
-		return on
-	}
-	gain, _ := k.holds[k.band(number, "gain")].Number()
-	return gain != 0
-}
-
-// isWantedOn reports whether the layers use a band of the desk.
-func (k *keeper) isWantedOn(number int) bool {
-	on, isSwitch := k.wanted[k.band(number, "on")].Value.On()
-	_, hasFrequency := k.wanted[k.band(number, "frequency")]
-	return isSwitch && on || !isSwitch && hasFrequency
-}
-
-// goesWithoutSaying reports whether a value of a new band follows from the others once
-// they are written: that it is on, and a bell.
-func (k *keeper) goesWithoutSaying(q profiles.Parameter, w Wanted) bool {
-	number, field, isBand := bandField(q.Name)
-	if !isBand || !k.isOn(number) || k.isWantedOn(number) {
-		return false
-	}
-	kind, _ := k.holds[q].Word()
-	return field == "on" && (w.Origin.Layer == ImpliedLayer || w.Value.IsZero()) || field == "kind" && w.Value.IsZero() && kind == "bell"
-}
-
 // whyApart says why a value is not for the performer's file, or "".
 func (k *keeper) whyApart(q profiles.Parameter, w Wanted, isWanted bool) string {
 	at := Origin{File: k.venue.File, Line: k.strip.Position.Line}
@@ -163,6 +130,7 @@ func (k *keeper) whyApart(q profiles.Parameter, w Wanted, isWanted bool) string 
 		at = w.Origin
 	}
 	safe, isSafe := k.venue.SafeFor(q)
+	number, _, isBand := bandField(q.Name)
 	switch {
 	case k.strip.Performer == nil:
 		return "nobody is on the position"
@@ -172,12 +140,14 @@ func (k *keeper) whyApart(q profiles.Parameter, w Wanted, isWanted bool) string 
 		return "phantom power follows the microphone (" + at.String() + ")"
 	case q.Name == "source":
 		return "the source is the position's: change it in " + at.String()
-	case w.Fitted:
+	case w.Fitted || isBand && k.strip.EQ != nil:
 		return "the bands here are fitted to the sum of the files' bands: change those"
 	case w.Room:
 		return "this band is the room's: change it in " + w.Origin.String()
 	case isWanted && w.layer() == SceneLayer:
 		return "the scene sets it: change it in " + w.Origin.String()
+	case isBand && !k.isWantedOn(number) && k.isElsewhere(number):
+		return fmt.Sprintf("the performer's EQ %d is in another band of this desk: write this one into the file under another number", number)
 	case !k.hasMixName(q):
 		return "the mix has no name here: give it one under [mixes] in " + k.venue.File
 	}
@@ -208,8 +178,8 @@ func (k *keeper) tableFor(q profiles.Parameter, w Wanted, isWanted bool) []strin
 func (k *keeper) add(q profiles.Parameter, table []string, name string, held profiles.Value) {
 	control, _ := k.venue.Desk.Profile.Control(q)
 	kept := Kept{Parameter: q, Spec: control.Spec, To: control.Tidy(held)}
-	if w := k.wanted[q]; w.meant != nil {
-		kept.To = k.qBack(w, held)
+	if h, differs := k.heldQ(q, table); differs {
+		kept.To = h.back(held)
 	}
 	if q.Name == gainName {
 		kept.To, kept.Dialled = k.gainBack(held, table)
@@ -223,9 +193,17 @@ func (k *keeper) add(q profiles.Parameter, table []string, name string, held pro
 	}
 }
 
+// layerOf is the layer that a table of the file is.
+func layerOf(table []string) Layer {
+	if table[0] == "at" {
+		return PerformerHereLayer
+	}
+	return PerformerLayer
+}
+
 // layer is the performer's strip that a table of the file holds.
 func (k *keeper) layer(table []string) Strip {
-	if table[0] == "at" {
+	if layerOf(table) == PerformerHereLayer {
 		return k.strip.Performer.Here[k.venue.Name].Strip
 	}
 	return k.strip.Performer.Strip

@@ -10,10 +10,7 @@ import (
 // that it was dialled in with, so that it carries over to the step that the desk
 // holds. Where the file doesn't say how its gain was dialled in, it is today's.
 func (k *keeper) gainBack(held profiles.Value, table []string) (profiles.Value, *Dialled) {
-	layer := PerformerLayer
-	if table[0] == "at" {
-		layer = PerformerHereLayer
-	}
+	layer := layerOf(table)
 	p, _ := k.venue.preampAt(k.strip.Position.Place())
 	gain, _ := held.Number()
 	from, today := k.strip.dialled(layer, k.venue.Name), k.strip.Position.dialled()

@@ -171,7 +171,7 @@ func (b *builder) deskName(name string) (string, bool) {
 func (b *builder) phantom() {
 	if m := b.out.Position.Microphone; m != nil {
 		b.values[phantomName] = Wanted{
-			Asked: profiles.Switch(m.Phantom), Origin: m.Origin, Written: phantomName, Note: "as the microphone, " + m.Name + ", needs it",
+			Asked: profiles.Switch(m.Phantom), Origin: m.Origin, Written: phantomName, Note: m.sayPhantom(),
 		}
 	}
 }

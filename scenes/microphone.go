@@ -19,6 +19,17 @@ type Microphone struct {
 	Harmed *Origin
 }
 
+// sayPhantom says why phantom power is on or off where this microphone is.
+func (m Microphone) sayPhantom() string {
+	switch {
+	case m.Phantom:
+		return "as the microphone, " + m.Name + ", needs it"
+	case m.Harmed != nil:
+		return "as it harms the microphone, " + m.Name
+	}
+	return "as the microphone, " + m.Name + ", needs none"
+}
+
 // harmedKey is the key that says that phantom power harms a microphone.
 const harmedKey = "harmed-by-phantom"
 

@@ -25,34 +25,61 @@ type Stated struct {
 	Origin    Origin
 }
 
-// Differences lists what two statements say otherwise, in the order of the first and
-// then of the second. What one of them does not mention differs only where neither is
-// partial.
+// Differences lists what two statements say otherwise, in the order of the first; what
+// only the second says comes where it stands there. What one of them does not mention
+// differs only where neither is partial.
 func Differences(a, b Statement, same func(q profiles.Parameter, x, y profiles.Value) bool) []Change {
 	theirs := make(map[profiles.Parameter]Stated, len(b.Entries))
 	for _, e := range b.Entries {
 		theirs[e.Parameter] = e
 	}
+	partial := a.Partial || b.Partial
+	alone := onlyThere(a, b)
+	if partial {
+		alone = nil
+	}
 	var changes []Change
 	for _, e := range a.Entries {
+		changes = append(changes, alone[e.Parameter]...)
 		other, both := theirs[e.Parameter]
-		delete(theirs, e.Parameter)
 		switch {
 		case both && !same(e.Parameter, e.Value, other.Value):
 			changes = append(changes, changeOf(e, other))
-		case !both && !a.Partial && !b.Partial:
+		case !both && !partial:
 			changes = append(changes, Change{Parameter: e.Parameter, Spec: e.Spec, From: e.Value, Origin: e.Origin})
 		}
 	}
-	if a.Partial || b.Partial {
-		return changes
+	return append(changes, alone[profiles.Parameter{}]...)
+}
+
+// onlyThere gives what b says and a does not, by the parameter of both that it comes
+// before in b; by none where it comes after them all.
+func onlyThere(a, b Statement) map[profiles.Parameter][]Change {
+	ours := make(map[profiles.Parameter]bool, len(a.Entries))
+	for _, e := range a.Entries {
+		ours[e.Parameter] = true
 	}
+	alone := make(map[profiles.Parameter][]Change)
+	var waiting []Change
 	for _, e := range b.Entries {
-		if _, left := theirs[e.Parameter]; left {
-			changes = append(changes, changeOf(Stated{}, e))
+		if ours[e.Parameter] {
+			alone[e.Parameter], waiting = waiting, nil
+			continue
 		}
+		waiting = append(waiting, changeOf(Stated{}, e))
 	}
-	return changes
+	alone[profiles.Parameter{}] = waiting
+	return alone
+}
+
+// InDeskOrder sorts changes as the venue's desk has them: place by place, and each place
+// once.
+func (v *Venue) InDeskOrder(changes []Change) {
+	order := make(map[profiles.Parameter]int)
+	for i, q := range v.Desk.Profile.Parameters() {
+		order[q] = i
+	}
+	slices.SortStableFunc(changes, func(x, y Change) int { return order[x.Parameter] - order[y.Parameter] })
 }
 
 // changeOf says that a value of one side is another on the other. The origin is that

@@ -64,23 +64,42 @@ func (b *builder) structure() {
 		return
 	}
 	gain, _ := b.out.wanted(gainName)
-	b.warn(gain.Origin, "%s on %s: %s at the converter of %s, %s", b.out.PerformerName(), b.out.Position.Name, g.Drive(), b.venue.Desk.Profile.Name, sayFit(g))
+	b.warn(gain.Origin, "%s on %s: %s at the converter of %s, %s", b.out.PerformerName(), b.out.Position.Name, g.Drive(), b.venue.Desk.Profile.Name, b.sayFit(g))
 }
 
 // sayFit says how far a level is off, and what to do.
-func sayFit(g *tone.GainStructure) string {
-	const level = "speech at %.1f dB re full scale"
+func (b *builder) sayFit(g *tone.GainStructure) string {
+	level := fmt.Sprintf("speech at %.1f dB re full scale", g.Level)
 	if g.Drive() == tone.TooHot {
-		return fmt.Sprintf(level+", its highest levels %s: take the gain down by %.1f dB, or press the pad",
-			g.Level, SayHeadroom(g), -g.ToWellSet())
+		text := fmt.Sprintf("%s, its highest levels at %s: take the gain down by %.1f dB", level, SayHeadroom(g), -g.ToWellSet())
+		if _, hasPad := b.control("input.pad"); hasPad {
+			text += ", or press the pad"
+		}
+		return text
 	}
-	return fmt.Sprintf(level+": %.1f dB more gain, with the fader down by as much, or a nearer microphone would set it well", g.Level, g.ToWellSet())
+	wanted, _ := b.out.wanted(gainName)
+	gain, _ := wanted.Value.Number()
+	most, end := b.mostGain()
+	if gain+g.ToWellSet() <= most {
+		return fmt.Sprintf("%s: %.1f dB more gain, with the fader down by as much, or a nearer microphone would set it well", level, g.ToWellSet())
+	}
+	return fmt.Sprintf("%s: %.1f dB more would set it well, and %s at a gain of %.1f dB: move the microphone nearer, or use another",
+		level, g.ToWellSet(), end, most)
 }
 
-// SayHeadroom says where the highest short-term levels of speech are: "8.0 dB below it".
-func SayHeadroom(g *tone.GainStructure) string {
-	if g.Headroom() < 0 {
-		return fmt.Sprintf("%.1f dB above it", -g.Headroom())
+// mostGain is the highest gain in dB that a recall can set here, and what ends there.
+func (b *builder) mostGain() (most float64, end string) {
+	most = math.Inf(1)
+	if control, ok := b.control(gainName); ok {
+		most, _ = control.Curve.At(control.Curve.Steps() - 1).Number()
+		end = "the desk ends"
 	}
-	return fmt.Sprintf("%.1f dB below it", g.Headroom())
+	if limit := b.venue.Limits.Gain; limit != nil && *limit < most {
+		return *limit, fmt.Sprintf("the venue's limit (%s:%d) is", b.venue.File, b.venue.Limits.Lines["gain"])
+	}
+	return most, end
 }
+
+// SayHeadroom says where the highest short-term levels of speech are, in dB re full scale:
+// "-8.0 dB".
+func SayHeadroom(g *tone.GainStructure) string { return fmt.Sprintf("%+.1f dB", -g.Headroom()) }

@@ -97,7 +97,7 @@ func TestALevelThatDoesNotFitTheConverterIsWarnedOf(t *testing.T) {
 	}{
 		{"40", []string{}},
 		// -73.8 + 58.5 = -15.3, the highest levels at -5.3; 2.7 dB down to -18.
-		{"58.5", []string{"performers/x.toml:9: x on lectern: too hot at the converter of quay-24, speech at -15.3 dB re full scale, its highest levels 5.3 dB below it: " +
+		{"58.5", []string{"performers/x.toml:9: x on lectern: too hot at the converter of quay-24, speech at -15.3 dB re full scale, its highest levels at -5.3 dB: " +
 			"take the gain down by 2.7 dB, or press the pad"}},
 		// -73.8 + 30 = -43.8; 25.8 dB up to -18.
 		{"30", []string{"performers/x.toml:9: x on lectern: too low at the converter of quay-24, speech at -43.8 dB re full scale: " +

@@ -243,7 +243,7 @@ func (v *Venue) readLimit(t *source.Table, key string, low, high float64) *float
 		return nil
 	}
 	if !(n >= low && n <= high) {
-		t.Fault(key, "%s = %v: expected %v to %v dB", key, n, low, high)
+		t.Fault(key, "%s = %s: expected %v to %v dB", key, figure(n), low, high)
 	}
 	v.Limits.Lines[key] = t.LineOf(key)
 	return &n

@@ -74,10 +74,13 @@ Exit codes:
 		SilenceUsage:  true,
 		Version:       version(),
 		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
-		PersistentPreRunE: func(*cobra.Command, []string) (err error) {
+		PersistentPreRunE: func(c *cobra.Command, _ []string) (err error) {
 			if a.json {
 				a.paint = paint{}
 				a.out.colours, a.err.colours = false, false
+			}
+			if err := emptyFlag(c); err != nil {
+				return err
 			}
 			a.dir, err = os.Getwd()
 			return err
@@ -133,13 +136,16 @@ func (a *app) dryRun(c *cobra.Command) {
 	c.Flags().BoolVar(&a.rehearse, "dry-run", false, "show what would happen, and do none of it")
 }
 
+// mostRise is what --allow-rise takes at most, in dB; more is a slip, and would be heard
+// as one.
+const mostRise = 40
+
 // allowRise adds --allow-rise to a command that may make something louder.
 func (a *app) allowRise(c *cobra.Command) {
-	const most = 40 // dB; more is a slip, and would be heard as one
-	c.Flags().Func("allow-rise", "let this one make a position louder by up to so many `DB`, over the venue's limit", func(word string) error {
+	c.Flags().Func("allow-rise", "let this one make a position louder by up to so many `DB` (at most 40), over the venue's limit", func(word string) error {
 		rise, err := strconv.ParseFloat(word, 64)
-		if err != nil || !(rise > 0 && rise <= most) {
-			return fmt.Errorf("write how many dB, above 0 and up to %d", most)
+		if err != nil || !(rise > 0 && rise <= mostRise) {
+			return takesError(fmt.Sprintf("how many dB it may be, above 0 and up to %d, as 6 or 4.5", mostRise))
 		}
 		a.rise = rise
 		return nil

@@ -27,6 +27,9 @@ Exit 0: no fault (there may be notes). Exit 1: faults.`,
 
 func (a *app) check(words []string) error {
 	b, err := a.book()
+	if faults := faultsIn(err); len(faults) > 0 { // of book.toml, without which no other file is read
+		return a.checked(&scenes.Report{Files: 1, Faults: faults})
+	}
 	if err != nil {
 		return err
 	}
@@ -38,7 +41,11 @@ func (a *app) check(words []string) error {
 		}
 		files = append(files, n)
 	}
-	report := b.Check(files)
+	return a.checked(b.Check(files))
+}
+
+// checked prints a report, and ends with its exit code.
+func (a *app) checked(report *scenes.Report) error {
 	code := exitDone
 	if len(report.Faults) > 0 {
 		code = exitDiffers

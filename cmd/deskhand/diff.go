@@ -281,5 +281,7 @@ func compare(x, y *side) ([]scenes.Change, error) {
 	case x.venue.Desk.Profile.Name != y.venue.Desk.Profile.Name:
 		return nil, fmt.Errorf("%s is for a %s and %s for a %s: two desks can't be compared setting by setting", x.Title, x.venue.Desk.Profile.Name, y.Title, y.venue.Desk.Profile.Name)
 	}
-	return scenes.Differences(x.Statement, y.Statement, x.venue.Same), nil
+	changes := scenes.Differences(x.Statement, y.Statement, x.venue.Same)
+	x.venue.InDeskOrder(changes)
+	return changes, nil
 }

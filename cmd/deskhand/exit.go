@@ -96,13 +96,23 @@ func (a *app) complain(err error) {
 func plainError(err error) string {
 	var refused *recall.Refused
 	if errors.As(err, &refused) && refused.Rise > 0 {
-		return fmt.Sprintf("%s; --allow-rise %.1f would let it through this once", err, math.Ceil(refused.Rise*10)/10)
+		return err.Error() + sayAllow(refused.Rise)
 	}
 	if !errors.Is(err, context.Canceled) {
 		return err.Error()
 	}
 	// The user stopped the program, and knows that.
 	return strings.ReplaceAll("stopped: "+err.Error(), ": "+context.Canceled.Error(), "")
+}
+
+// sayAllow says which flag lets a rise in dB through, if one does.
+func sayAllow(rise float64) string {
+	const rounding = 1e-6
+	rise = math.Ceil(rise*10-rounding) / 10
+	if rise > mostRise {
+		return fmt.Sprintf("; --allow-rise goes no further than %d", mostRise)
+	}
+	return fmt.Sprintf("; --allow-rise %.1f would let it through this once", rise)
 }
 
 // faultsIn gives the faults of files that an error stands for.

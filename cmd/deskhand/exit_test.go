@@ -27,3 +27,17 @@ func TestExitCodesOfWhatStopsARecall(t *testing.T) {
 		}
 	}
 }
+
+func TestAFlagIsNamedOnlyWhereItLetsARiseThrough(t *testing.T) {
+	for rise, want := range map[float64]string{
+		24:              "; --allow-rise 24.0 would let it through this once",
+		24.000000000001: "; --allow-rise 24.0 would let it through this once",
+		24.01:           "; --allow-rise 24.1 would let it through this once",
+		40:              "; --allow-rise 40.0 would let it through this once",
+		40.1:            "; --allow-rise goes no further than 40",
+	} {
+		if got := sayAllow(rise); got != want {
+			t.Errorf("%v: %s", rise, got)
+		}
+	}
+}

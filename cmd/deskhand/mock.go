@@ -62,9 +62,12 @@ func troubleFlags(f *pflag.FlagSet) func() (mockdesk.Trouble, error) {
 	f.Float64Var(&t.Rate, "rate", 0, "take only this `NUMBER` of messages a second")
 	f.IntVar(&t.Queue, "queue", 0, "let only this `NUMBER` of packets wait, and drop the rest")
 	return func() (mockdesk.Trouble, error) {
-		for _, share := range []float64{way.Lose, way.Double, way.Reorder} {
-			if !(share >= 0 && share <= 1) {
-				return t, fmt.Errorf("a share is a number from 0 to 1, not %v", share)
+		for _, share := range []struct {
+			flag string
+			of   float64
+		}{{"lose", way.Lose}, {"double", way.Double}, {"reorder", way.Reorder}} {
+			if !(share.of >= 0 && share.of <= 1) {
+				return t, fmt.Errorf("--%s: a share is a number from 0 to 1, not %v", share.flag, share.of)
 			}
 		}
 		if way.Delay < 0 || !(t.Rate >= 0) || t.Queue < 0 {
@@ -83,6 +86,9 @@ func (a *app) mock(ctx context.Context, words []string, o mockdesk.Options) erro
 	p, err := a.mockProfile(words)
 	if err != nil {
 		return err
+	}
+	if _, _, err := net.SplitHostPort(o.Listen); o.Listen != "" && err != nil {
+		return fmt.Errorf("--listen %q: write HOST:PORT, as 127.0.0.1:9000", o.Listen)
 	}
 	if o.Listen == "" {
 		o.Listen = net.JoinHostPort("127.0.0.1", strconv.Itoa(p.Link.Port))

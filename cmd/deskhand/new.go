@@ -15,9 +15,9 @@ func (a *app) newCommand() *cobra.Command {
 	c := &cobra.Command{
 		Use:   "new DIR",
 		Short: "a new book, with the example in it",
-		Long: `new makes a folder with the example book: a lecture series in a harbour town, with one
-venue, four performers and two scenes, to try things on and to change into your own.
-Its desk is the mock desk that deskhand mock starts on this machine.`,
+		Long: `new makes a folder with the example book: a lecture series in a harbour town, with two
+venues, four performers and two scenes, to try things on and to change into your own.
+Its desks are mock desks, which deskhand mock starts on this machine.`,
 		Args: arguments(1, 1),
 	}
 	c.RunE = func(_ *cobra.Command, words []string) error {

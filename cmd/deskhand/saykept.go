@@ -16,7 +16,12 @@ func (a *app) sayKept(v *scenes.Venue, done kept) {
 	for _, x := range done.apart {
 		fmt.Fprintf(a.out, "left alone: %s holds %s%s: %s\n", labelOf(v, x.Spec, x.Parameter), x.Spec.Say(x.Held), sayWanted(x), x.Why)
 	}
-	if len(done.values) == 0 {
+	switch {
+	case len(done.values) > 0:
+	case len(done.apart) > 0:
+		fmt.Fprintf(a.out, "nothing to keep at %s: all else is as %s says\n", done.strip.Position.Name, done.file)
+		return
+	default:
 		fmt.Fprintf(a.out, "nothing to keep at %s: %s says what the desk holds\n", done.strip.Position.Name, done.file)
 		return
 	}

@@ -30,7 +30,7 @@ func feedbackOf(r *scenes.Resolved, open int) *scenes.Feedback {
 
 func sayStructure(r *scenes.Resolved, g *tone.GainStructure) string {
 	voice := r.Performer.Voice
-	text := fmt.Sprintf("speech at %.1f dB re full scale, its highest levels %s", g.Level, scenes.SayHeadroom(g))
+	text := fmt.Sprintf("speech at %.1f dB re full scale, its highest levels at %s", g.Level, scenes.SayHeadroom(g))
 	if g.Drive() != tone.DriveFits {
 		text += ", " + g.Drive().String()
 	}
@@ -46,7 +46,7 @@ func sayFeedback(v *scenes.Venue, r *scenes.Resolved, f *scenes.Feedback) string
 		return fmt.Sprintf("not known, as %s (%s:%d)", f.SayMissing(), v.File, r.Position.Line)
 	}
 	text := fmt.Sprintf("%.1f dB can be had, %.1f dB needed, margin %+.1f dB, with %s (a free-field estimate)",
-		f.Room.PotentialGain(), f.Room.NeededGain(), round(f.Room.Margin(), 1)+0, f.SayOpen())
+		f.Room.PotentialGain(), f.Room.NeededGain(), f.Margin(), f.SayOpen())
 	if f.Short() && r.Scene == nil { // of a scene a note says it
 		text += "; " + f.SayHelp()
 	}

@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 
 	"deskhand/scenes"
 
@@ -46,6 +47,9 @@ func (a *app) swap(c *cobra.Command, position, performer, sceneName string) erro
 	if err != nil {
 		return err
 	}
+	if isTurned(b, v, position, performer) {
+		return fmt.Errorf("%q is a performer and %q a position: write deskhand swap %s %s", position, performer, performer, position)
+	}
 	cast, err := b.CastFor(v, position, performer, scene)
 	if err != nil {
 		return err
@@ -60,6 +64,13 @@ func (a *app) swap(c *cobra.Command, position, performer, sceneName string) erro
 	}
 	defer s.close()
 	return s.recall(c.Context(), aimAt(resolved))
+}
+
+// isTurned reports whether the two words of a swap can only be meant the other way round.
+func isTurned(b *scenes.Book, v *scenes.Venue, position, performer string) bool {
+	positions, performers := v.PositionNames(), b.Names(scenes.Performers)
+	return !slices.Contains(positions, position) && slices.Contains(performers, position) &&
+		slices.Contains(positions, performer) && !slices.Contains(performers, performer)
 }
 
 // sceneAndVenue reads the scene that is named, if one is, and its venue, or else the

@@ -15,12 +15,14 @@ func (a *app) undoCommand() *cobra.Command {
 		Short: "the desk as it was before the last recall",
 		Long: `undo takes everything that the last recall changed back to what the desk held before,
 in the same safe order, and says again who was on the position. Once more goes one
-recall further back. No limit on the rise stands in its way, since what it goes back
-to is what the room had.`,
+recall further back. It may get as loud again as the room had it. Where a hand has
+moved something else since, so that it would get louder than that by more than the
+venue's limit, it is refused.`,
 		Args:              noArguments,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
 	a.dryRun(c)
+	a.allowRise(c)
 	a.byHand(c)
 	c.RunE = func(c *cobra.Command, _ []string) error { return a.undo(c) }
 	return c

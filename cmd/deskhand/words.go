@@ -21,11 +21,11 @@ func flagError(c *cobra.Command, err error) error {
 	switch {
 	case errors.As(err, &unknown) && len(unknown.GetSpecifiedName()) > 1:
 		word := unknown.GetSpecifiedName()
-		return fmt.Errorf("%s has no flag --%s%s", c.CommandPath(), word, source.DidYouMean(word, flagNames(c)))
+		return fmt.Errorf("%s has no flag --%s%s", c.CommandPath(), word, source.DidYouMean("--"+word, flagNames(c)))
 	case errors.As(err, &unknown):
 		return fmt.Errorf("%s has no flag -%s (%s --help lists them)", c.CommandPath(), unknown.GetSpecifiedName(), c.CommandPath())
 	case errors.As(err, &invalid):
-		return fmt.Errorf("--%s %q: write %s", invalid.GetFlag().Name, invalid.GetValue(), expected(invalid.GetFlag()))
+		return fmt.Errorf("--%s %q: write %s", invalid.GetFlag().Name, invalid.GetValue(), expected(invalid))
 	case errors.As(err, &missing) && missing.GetFlag() != nil:
 		what, _ := pflag.UnquoteUsage(missing.GetFlag())
 		return fmt.Errorf("--%s is not complete: write --%s %s", missing.GetFlag().Name, missing.GetFlag().Name, what)
@@ -34,7 +34,12 @@ func flagError(c *cobra.Command, err error) error {
 }
 
 // expected says what a flag takes.
-func expected(f *pflag.Flag) string {
+func expected(invalid *pflag.InvalidValueError) string {
+	var takes takesError
+	if errors.As(invalid, &takes) {
+		return string(takes)
+	}
+	f := invalid.GetFlag()
 	switch f.Value.Type() {
 	case "bool":
 		return "--" + f.Name + " alone"
@@ -49,9 +54,27 @@ func expected(f *pflag.Flag) string {
 	return what
 }
 
+// emptyFlag refuses a flag that is given an empty word, as a script with a name that is not
+// set does: what is meant by leaving the flag out may be another desk, or the whole room.
+func emptyFlag(c *cobra.Command) error {
+	var err error
+	c.Flags().Visit(func(f *pflag.Flag) {
+		if f.Value.Type() == "string" && f.Value.String() == "" && err == nil {
+			what, _ := pflag.UnquoteUsage(f)
+			err = fmt.Errorf("--%s \"\": write --%s %s, or leave it out", f.Name, f.Name, what)
+		}
+	})
+	return err
+}
+
+// takesError is what a flag takes, from a flag that knows it better than its type does.
+type takesError string
+
+func (e takesError) Error() string { return "write " + string(e) }
+
 func flagNames(c *cobra.Command) []string {
 	var names []string
-	add := func(f *pflag.Flag) { names = append(names, f.Name) }
+	add := func(f *pflag.Flag) { names = append(names, "--"+f.Name) }
 	c.Flags().VisitAll(add)
 	c.InheritedFlags().VisitAll(add)
 	return names

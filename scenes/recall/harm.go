@@ -26,6 +26,20 @@ func (r *Recaller) harms(part *Part) []string {
 	return reasons
 }
 
+// harmedNow tells of phantom power that is on already where it harms a microphone. A
+// recall that is refused leaves it so, and a hand has to switch it off.
+func (r *Recaller) harmedNow(part *Part) []string {
+	if on, _ := part.Before[part.parameter(phantomName)].On(); !on {
+		return nil
+	}
+	var now []string
+	for _, harmed := range r.Venue.Harmed(part.Place) {
+		now = append(now, fmt.Sprintf("%s has phantom power on now, which harms the microphone of %s, %s (%s): switch it off by hand",
+			part.Say(), harmed.Name, harmed.Microphone.Name, harmed.Microphone.Harmed))
+	}
+	return now
+}
+
 func (r *Recaller) sayHarm(part *Part, q profiles.Parameter, harmed *scenes.Position) string {
 	m := harmed.Microphone
 	if harmed.Place() == part.Place {

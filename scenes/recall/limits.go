@@ -1,14 +1,9 @@
 package recall
 
 import (
-	"cmp"
 	"fmt"
-	"math"
-	"slices"
 	"strings"
 
-	"deskhand/profiles"
-	"deskhand/scenes"
 	"deskhand/scenes/tone"
 )
 
@@ -22,6 +17,8 @@ type Refused struct {
 }
 
 func (e *Refused) Error() string { return "refused: " + strings.Join(e.Reasons, "; ") }
+
+const gainName = "input.gain"
 
 // slack is what a level may be over a limit, in dB, for sums of rounded figures.
 const slack = 0.05
@@ -43,7 +40,11 @@ func (r *Recaller) refuse(plan *Plan) error {
 	if len(reasons) == 0 {
 		return nil
 	}
-	return &Refused{reasons, r.riseAlone(plan, len(reasons))}
+	rise := r.riseAlone(plan, len(reasons))
+	for _, part := range plan.Parts {
+		reasons = append(reasons, r.harmedNow(part)...)
+	}
+	return &Refused{reasons, rise}
 }
 
 // riseAlone is the largest rise of a plan where rises are all that forbid it.
@@ -63,7 +64,7 @@ func (r *Recaller) riseAlone(plan *Plan, reasons int) float64 {
 
 func (r *Recaller) overRise(part *Part) []string {
 	limits := r.Venue.Limits
-	if limits.Rise == nil || r.Return {
+	if limits.Rise == nil {
 		return nil
 	}
 	allowed := max(*limits.Rise, r.AllowRise)
@@ -102,17 +103,20 @@ func (r *Recaller) sayCauses(part *Part, rise tone.Rise) string {
 	return " (" + strings.Join(words, ", ") + ")"
 }
 
+// overGain goes by what is wanted rather than by what differs: a desk that holds it already
+// may lose it in the middle, and would then be told again.
 func (r *Recaller) overGain(part *Part) []string {
 	limits := r.Venue.Limits
 	if limits.Gain == nil {
 		return nil
 	}
 	var reasons []string
-	for _, c := range part.Changes {
-		gain, _ := c.To.Number()
-		if c.Parameter.Name == "input.gain" && gain > *limits.Gain+slack {
+	for _, w := range part.Wanted {
+		gain, _ := w.Value.Number()
+		if w.Parameter.Name == gainName && gain > *limits.Gain+slack && r.maySend(w.Parameter) {
+			control, _ := r.Venue.Desk.Profile.Control(w.Parameter)
 			reasons = append(reasons, fmt.Sprintf("%s would get a gain of %s, over the limit of %.1f dB (%s:%d)",
-				part.Say(), c.Spec.Say(c.To), *limits.Gain, r.Venue.File, limits.Lines["gain"]))
+				part.Say(), control.Spec.Say(w.Value), *limits.Gain, r.Venue.File, limits.Lines["gain"]))
 		}
 	}
 	return reasons
@@ -142,80 +146,4 @@ func (r *Recaller) cannotMute(part *Part) []string {
 		return []string{fmt.Sprintf("%s can't be muted while it changes: its mute is safe (%s:%d); mute it by hand", part.Say(), r.Venue.File, safe.Line)}
 	}
 	return nil
-}
-
-// addRises works out where each part gets louder. What a mix or the main mix gains,
-// every channel in it gains on top of its own.
-func (r *Recaller) addRises(parts []*Part) {
-	masters := make(map[int]float64)
-	for _, part := range parts {
-		part.Rises = r.rises(part)
-		if part.Place.Part == profiles.Channel {
-			continue
-		}
-		for _, rise := range part.Rises {
-			if !rise.FromSilence {
-				masters[rise.Mix] = rise.By
-			}
-		}
-	}
-	for _, part := range parts {
-		if part.Place.Part != profiles.Channel {
-			continue
-		}
-		for i := range part.Rises {
-			rise := &part.Rises[i]
-			rise.Masters = masters[rise.Mix]
-			rise.By += rise.Masters
-		}
-		slices.SortStableFunc(part.Rises, func(a, b tone.Rise) int { return cmp.Compare(b.By, a.By) })
-	}
-}
-
-// rises works out where a place gets louder by its own changes. One that was muted
-// comes up from silence, and so does one of which nothing is known.
-func (r *Recaller) rises(part *Part) []tone.Rise {
-	usual := r.Venue.Limits.Usual
-	if part.Place.Part != profiles.Channel {
-		unity := 0.0 // dB: what is usual of a mix's fader
-		usual = &unity
-	}
-	part.sounds = r.Venue.Sounds(part.Place, part.before, part.after, part.Arrives)
-	before, after := part.sounds.Levels()
-	known := part.isKnown()
-	if known {
-		part.Steps = tone.Steps(before, after)
-	}
-	if (!part.WasOpen || !known) && usual != nil {
-		before = silent(before)
-	}
-	return tone.Rises(before, after, usual)
-}
-
-// isKnown reports whether it is known how loud the place was. A desk that can only be told
-// may hold anything before it's told the first time.
-func (part *Part) isKnown() bool {
-	return !slices.ContainsFunc(part.Changes, func(c scenes.Change) bool {
-		return c.Spec.Class == profiles.Loudness && c.Parameter.Name != muteName && c.From.IsZero()
-	})
-}
-
-func silent(l tone.Levels) tone.Levels {
-	mixes := make(map[int]float64, len(l.Mixes))
-	for mix := range l.Mixes {
-		mixes[mix] = math.Inf(-1)
-	}
-	return tone.Levels{Main: math.Inf(-1), Mixes: mixes}
-}
-
-// before gives what the place held, after what it will hold.
-func (part *Part) before(name string) profiles.Value { return part.Before[part.parameter(name)] }
-
-func (part *Part) after(name string) profiles.Value {
-	for _, c := range part.Changes {
-		if c.Parameter.Name == name {
-			return c.To
-		}
-	}
-	return part.before(name)
 }

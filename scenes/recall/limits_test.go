@@ -94,6 +94,14 @@ func TestTheGainHasALimitOfItsOwn(t *testing.T) {
 	})
 }
 
+// Were the desk to restart in the middle, it would be told the gain again.
+func TestAGainOverTheLimitIsRefusedThoughTheDeskHoldsIt(t *testing.T) {
+	onStage(t, setting{}, func(t *testing.T, s *stage) {
+		s.move("channel.3.input.gain", profiles.Number(51))
+		s.refused(t, s.reading("[channel.3]\ninput.gain = 51.0\nfader = -20.0\n"), "lectern would get a gain of 51.0 dB", s.lineOf("gain = 50"))
+	})
+}
+
 func TestAMixThatGetsTooMuchLouderIsRefused(t *testing.T) {
 	onStage(t, setting{}, func(t *testing.T, s *stage) {
 		s.move("mix.2.fader", profiles.Number(-24))

@@ -39,11 +39,12 @@ type Part struct {
 	// only where the place will end otherwise than it is. Safe are left alone.
 	Changes []scenes.Change
 	Safe    []scenes.Change
-	// Rises are where the place gets louder, loudest first.
+	// Rises are where the place gets louder than it was last heard, loudest first.
 	Rises []tone.Rise
 	// Steps are where speech gets louder or softer by the place's own changes.
 	Steps []tone.Step
 
+	// sounds are what makes the rises.
 	sounds scenes.Sounds
 }
 

@@ -27,6 +27,9 @@ func (r *Recaller) Prepare(ctx context.Context, targets []Target) (*Plan, error)
 		return nil, fmt.Errorf("%w; nothing was sent", err)
 	}
 	plan := &Plan{Venue: r.Venue, Parts: r.parts(targets, holds), read: time.Now()}
+	if err := r.addRises(plan.Parts); err != nil {
+		return nil, err
+	}
 	plan.Moves = r.Venue.Moves(r.Memory.Held.Values, holds)
 	if len(plan.Moves) > 0 && !r.Rehearse {
 		if plan.MovesFile, err = r.keepMoves(holds, len(plan.Moves)); err != nil {
@@ -98,7 +101,6 @@ func (r *Recaller) parts(targets []Target, holds scenes.Values) []*Part {
 	for i, t := range targets {
 		parts[i] = r.part(t, holds)
 	}
-	r.addRises(parts)
 	return parts
 }
 

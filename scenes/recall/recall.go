@@ -38,8 +38,8 @@ type Recaller struct {
 	Hand func(ctx context.Context, changes []scenes.Change) (bool, error)
 	// Rehearse leaves the book's readings alone too, as nothing will be sent.
 	Rehearse bool
-	// Return says that the recall goes back to what was there before, which no
-	// limit on the rise forbids, and which is no more to be undone.
+	// Return says that the recall goes back to what was there before, which is no more to
+	// be undone. The limit on the rise forbids only what a hand has made louder since.
 	Return bool
 	// AllowRise is by how many dB this recall may make a position louder, where that is
 	// more than the venue's limit; 0 allows no more than the venue.

@@ -3,6 +3,7 @@ package tone
 import (
 	"math"
 	"strconv"
+	"strings"
 
 	"deskhand/profiles"
 )
@@ -65,6 +66,18 @@ func StripOf(mixes, bands int, value func(name string) profiles.Value) Strip {
 		s.Sends[m] = to
 	}
 	return s
+}
+
+// IsHeard reports whether [StripOf] asks for a name: whether what it does to speech can be
+// worked out.
+func IsHeard(name string) bool {
+	switch name {
+	case "input.gain", "input.trim", "input.pad", "main", "fader", "pan",
+		"compressor.on", "compressor.threshold", "compressor.ratio", "compressor.knee", "compressor.makeup":
+		return true
+	}
+	stage, _, _ := strings.Cut(name, ".")
+	return stage == "lowcut" || stage == "eq" || stage == "send"
 }
 
 // channel gives the values of a channel by name.
