@@ -38,12 +38,9 @@ func TestAnUndoThatWouldHarmAMicrophoneIsRefused(t *testing.T) {
 		if on, _ := s.holds("channel.7.input.phantom").On(); on {
 			t.Fatal("the swap left phantom power on")
 		}
-		targets, _, _, err := s.Undo()
-		if err != nil {
-			t.Fatal(err)
-		}
-		s.Return = true
-		s.refused(t, targets, "roving would get phantom power", s.lineOf("harmed-by-phantom"))
+		s.heard()
+		_, err := s.PrepareUndo(t.Context())
+		s.isRefusal(t, err, "roving would get phantom power", s.lineOf("harmed-by-phantom"))
 	})
 }
 

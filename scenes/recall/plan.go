@@ -19,8 +19,14 @@ type Plan struct {
 	// which they were kept.
 	Moves     []scenes.Change
 	MovesFile string
+	// Undoes is what the desk held before the recall that the plan takes back; nil for
+	// one that takes nothing back. No limit on the rise forbids to go back, and it is no
+	// more to be undone.
+	Undoes *scenes.Reading
 
-	read time.Time // when the desk was
+	read     time.Time // when the desk was
+	turn     scenes.Turn
+	dropUndo func() error
 }
 
 // Part is the plan for one place.
