@@ -2,6 +2,7 @@ package recall_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"testing"
