@@ -50,8 +50,8 @@ func (h Holder) String() string {
 func (h Holder) write(file string) error {
 	var b strings.Builder
 	b.WriteString("# Who sends to the desk, or did last: the lock itself is the file beside this one.\n")
-	fmt.Fprintf(&b, "turn = %s\nheld = %t\nprocess = %d\ncommand = %s\nsince = %s\n",
-		source.Quote(h.turn), h.held, h.Process, source.Quote(h.Command), h.Since.Format(time.RFC3339))
+	fmt.Fprintf(&b, "turn = %s\nprocess = %d\ncommand = %s\nsince = %s\nheld = %t\n", // held last: without it the note is not whole
+		source.Quote(h.turn), h.Process, source.Quote(h.Command), h.Since.Format(time.RFC3339), h.held)
 	return os.WriteFile(file, []byte(b.String()), 0o666)
 }
 
@@ -74,11 +74,11 @@ func readHolder(file string) (Holder, error) {
 	root := d.Root()
 	var h Holder
 	h.turn, _ = root.Text("turn")
-	h.held, _ = root.Bool("held")
 	h.Process, _ = root.Integer("process")
 	h.Command, _ = root.Text("command")
-	since, whole := root.Time("since")
-	h.Since = since
+	h.Since, _ = root.Time("since")
+	held, whole := root.Bool("held")
+	h.held = held
 	if err := d.Faults().Err(); err != nil || h.turn == "" || !whole {
 		return unknown, errors.Join(err, errors.New("the note is not whole"))
 	}
