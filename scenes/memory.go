@@ -25,7 +25,8 @@ const keptUndos = 50
 
 // Memory is what the tool remembers of a venue's desk between two commands: what
 // the desk held when we last looked, who is on which position, what each recall
-// changed, and a recall that did not end.
+// changed, and a recall that did not end. Several processes share it: who writes it
+// holds the [Lock] and has read it anew since taking that.
 type Memory struct {
 	book  *Book
 	venue *Venue
@@ -114,14 +115,21 @@ func (m *Memory) Save(at time.Time) error {
 	return m.write("state.toml", b.Bytes())
 }
 
-// write puts a file of the memory in place. The folder carries a .gitignore of its
-// own, so that git never sees it.
+// Reload reads anew what is remembered, since other processes write it, too: see [Lock].
+// What was not saved is forgotten. With an error the memory stays as it was.
+func (m *Memory) Reload() error {
+	now, err := m.book.Memory(m.venue)
+	if err != nil {
+		return err
+	}
+	*m = *now
+	return nil
+}
+
+// write puts a file of the memory in place.
 func (m *Memory) write(file string, text []byte) error {
-	ignore := path.Join(memoryDir, ".gitignore")
-	if _, err := os.Stat(m.book.Path(ignore)); errors.Is(err, fs.ErrNotExist) {
-		if err := m.book.overwrite(ignore, []byte("*\n")); err != nil {
-			return fmt.Errorf("remember: %w", err)
-		}
+	if err := m.book.hideMemory(); err != nil {
+		return fmt.Errorf("remember: %w", err)
 	}
 	if err := m.book.overwrite(path.Join(m.dir, file), text); err != nil {
 		return fmt.Errorf("remember: %w", err)
@@ -178,6 +186,16 @@ func (m *Memory) SceneOn(position string) (*Scene, error) {
 		return nil, nil
 	}
 	return m.book.Scene(name)
+}
+
+// hideMemory gives the folder of what is remembered a .gitignore of its own, so that git
+// never sees it.
+func (b *Book) hideMemory() error {
+	ignore := path.Join(memoryDir, ".gitignore")
+	if _, err := os.Stat(b.Path(ignore)); !errors.Is(err, fs.ErrNotExist) {
+		return nil
+	}
+	return b.overwrite(ignore, []byte("*\n"))
 }
 
 // PushUndo keeps what a recall is about to change, before it is sent.

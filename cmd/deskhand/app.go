@@ -31,6 +31,9 @@ type app struct {
 	// rise is what --allow-rise allows in dB, 0 without it.
 	rise float64
 
+	// typed is the command line, as others are told of it who wait for the desk.
+	typed string
+
 	// sent says that something was sent to the desk.
 	sent bool
 }
@@ -64,8 +67,8 @@ and follow the local rules on sound levels and electrical safety.
 Exit codes:
   0  done, and confirmed where there was something to confirm; diff: no difference
   1  diff: differences; check: faults
-  2  the command or a file is wrong, or a hand moved something between
-     reading and sending; nothing was sent
+  2  the command or a file is wrong, or a hand or another deskhand moved
+     something between reading and sending; nothing was sent
   3  the desk did not answer, or is another desk; nothing was sent
   4  sent, but not all of it confirmed
   5  refused by a limit or a safe; nothing was sent`,

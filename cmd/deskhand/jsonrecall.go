@@ -46,6 +46,7 @@ type jsonRecalled struct {
 	PutBack      []jsonSetting  `json:"put_back"`
 	StillMuted   []string       `json:"still_muted"`
 	Restarted    bool           `json:"restarted"`
+	Anew         bool           `json:"compared_anew"`
 	LeftOut      []jsonLeft     `json:"left_out"`
 	Fitted       []jsonFitted   `json:"fitted"`
 	Notes        []jsonFault    `json:"notes"`
@@ -71,6 +72,7 @@ func recalledJSON(done recalled) jsonRecalled {
 		Parts: []jsonPart{}, Levels: []jsonStep{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []jsonHand{},
 		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, PutBack: []jsonSetting{}, StillMuted: []string{},
 		LeftOut: jsonLefts(done.left), Fitted: listOf(done.fitted, func(f fitted) jsonFitted { return *fittedJSON(f.position, f.FittedEQ) }), Notes: jsonFaults(done.warnings), DryRun: done.dryRun,
+		Anew: done.recalled != "",
 		Exit: codeOf(done.outcome()),
 	}
 	for _, part := range plan.Parts {

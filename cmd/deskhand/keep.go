@@ -63,35 +63,63 @@ func (a *app) keep(ctx context.Context, k keeping) error {
 		return err
 	}
 	defer s.close()
-	resolved, err := s.resolveFor(k, scene)
+	only, err := s.settingNames(k)
 	if err != nil {
 		return err
 	}
-	only, err := settingNames(v, resolved.Position, k.only)
+	var done kept
+	turn, err := s.InPeace(ctx, func() (err error) {
+		done, err = s.compareKept(ctx, k, scene, only)
+		return err
+	})
 	if err != nil {
 		return err
 	}
-	holds, err := s.holdsFor(ctx, resolved.Position, k.from)
-	if err != nil {
+	if err := s.writeInTurn(ctx, k, &done, turn); err != nil {
 		return err
-	}
-	moved := func(q profiles.Parameter) bool {
-		was, known := s.Memory.Held.Values[q]
-		return known && !v.Same(q, was, holds[q])
-	}
-	done := kept{strip: resolved, file: scenes.File(scenes.Performers, resolved.PerformerName())}
-	done.values, done.apart = v.Keep(resolved, holds, moved, only)
-	if err := s.writeKept(&done); err != nil {
-		return err
-	}
-	if k.from == "" {
-		if err := s.rememberKept(done, holds); err != nil {
-			return err
-		}
 	}
 	s.progress.end()
 	a.sayKept(v, done)
 	return nil
+}
+
+// compareKept holds what the desk, or a reading, has against the book.
+func (s *session) compareKept(ctx context.Context, k keeping, scene *scenes.Scene, only []string) (kept, error) {
+	resolved, err := s.resolveFor(k, scene)
+	if err != nil {
+		return kept{}, err
+	}
+	holds, err := s.holdsFor(ctx, resolved.Position, k.from)
+	if err != nil {
+		return kept{}, err
+	}
+	moved := func(q profiles.Parameter) bool {
+		was, known := s.Memory.Held.Values[q]
+		return known && !s.Venue.Same(q, was, holds[q])
+	}
+	done := kept{strip: resolved, file: scenes.File(scenes.Performers, resolved.PerformerName()), holds: holds}
+	done.values, done.apart = s.Venue.Keep(resolved, holds, moved, only)
+	return done, nil
+}
+
+// writeInTurn writes the file and the memory, unless somebody has recalled since the
+// desk was read: then it may be another performer's sound.
+func (s *session) writeInTurn(ctx context.Context, k keeping, done *kept, turn scenes.Turn) error {
+	if s.Rehearse || len(done.values) == 0 {
+		return s.writeKept(done)
+	}
+	lock, err := s.Lock(ctx)
+	if err != nil {
+		return fmt.Errorf("nothing was written: %w", err)
+	}
+	defer lock.Release()
+	if !lock.Found().Since(turn) {
+		return fmt.Errorf("another deskhand has changed the desk since it was read, so nothing was written: look at what would be kept now")
+	}
+	if err := s.writeKept(done); err != nil || k.from != "" {
+		return err
+	}
+	return s.rememberKept(*done)
 }
 
 // resolveFor builds the strip that the book has for the position: of the performer who
@@ -146,10 +174,14 @@ var notKept = map[string]string{
 
 // settingNames turns the settings that a person named into names on the desk, and
 // refuses what is none.
-func settingNames(v *scenes.Venue, p *scenes.Position, words []string) ([]string, error) {
-	names := make([]string, len(words))
-	for i, word := range words {
-		name, err := v.SettingName(p, word)
+func (s *session) settingNames(k keeping) ([]string, error) {
+	p, err := s.Venue.Position(k.position)
+	if err != nil {
+		return nil, err
+	}
+	names := make([]string, len(k.only))
+	for i, word := range k.only {
+		name, err := s.Venue.SettingName(p, word)
 		if err != nil {
 			return nil, err
 		}
@@ -165,6 +197,7 @@ func settingNames(v *scenes.Venue, p *scenes.Position, words []string) ([]string
 type kept struct {
 	strip  *scenes.Resolved
 	file   string
+	holds  scenes.Values
 	values []scenes.Kept
 	apart  []scenes.Apart
 	lines  []changedLine
@@ -187,13 +220,10 @@ func (s *session) writeKept(done *kept) error {
 }
 
 // rememberKept notes what was kept off the desk, so that it is no hand move any more.
-func (s *session) rememberKept(done kept, holds scenes.Values) error {
-	if s.Rehearse || len(done.values) == 0 {
-		return nil
-	}
+func (s *session) rememberKept(done kept) error {
 	now := make(scenes.Values)
 	for _, k := range done.values {
-		now[k.Parameter] = holds[k.Parameter]
+		now[k.Parameter] = done.holds[k.Parameter]
 	}
 	s.Memory.Hold(now)
 	return s.Memory.Save(time.Now())

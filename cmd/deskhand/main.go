@@ -13,6 +13,7 @@ import (
 	"io"
 	"os"
 	"os/signal"
+	"strings"
 	"syscall"
 )
 
@@ -39,6 +40,7 @@ type console struct {
 // run carries out one command line and gives the exit code.
 func run(ctx context.Context, arguments []string, c console) int {
 	app := newApp(c)
+	app.typed = strings.Join(arguments, " ")
 	root := app.commands()
 	root.SetArgs(arguments)
 	root.SetIn(app.in)

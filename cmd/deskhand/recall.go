@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 
 	"deskhand/profiles/source"
 	"deskhand/scenes"
@@ -14,6 +15,9 @@ type aim struct {
 	warnings source.Faults
 	left     []scenes.Left
 	fitted   []fitted
+	// recalled is where another deskhand has recalled meanwhile, so that the plan was made
+	// anew; "" where none has.
+	recalled string
 }
 
 // fitted is a position whose EQ is fitted to the desk.
@@ -47,14 +51,26 @@ type recalled struct {
 	err     error
 }
 
-// recall takes the desk to its aim and says what was done. It is the whole of swap, send
-// and undo but for what they aim at.
+// recall takes the desk to its aim and says what was done. It is the whole of swap and
+// send but for what they aim at. Where another deskhand recalls the same position just
+// then, the plan is made anew, once: the one who asked last is the one who is on.
 func (s *session) recall(ctx context.Context, to aim) error {
+	prepare := func(ctx context.Context) (*recall.Plan, error) { return s.Prepare(ctx, to.targets) }
+	done := s.attempt(ctx, to, prepare)
+	if stale := new(recall.Stale); errors.As(done.err, &stale) && stale.Recalled {
+		to.recalled = stale.Place
+		done = s.attempt(ctx, to, prepare)
+	}
+	return s.app.sayRecalled(done)
+}
+
+// attempt makes a plan, shows it, and carries it out unless it is only a rehearsal.
+func (s *session) attempt(ctx context.Context, to aim, prepare func(context.Context) (*recall.Plan, error)) recalled {
 	done := recalled{aim: to, dryRun: s.Rehearse}
-	done.plan, done.err = s.Prepare(ctx, to.targets)
+	done.plan, done.err = prepare(ctx)
 	done.refused = done.plan != nil && done.err != nil
+	s.progress.end()
 	if done.plan != nil && !s.app.json {
-		s.progress.end()
 		s.app.sayPlan(done)
 	}
 	if done.err == nil && !s.Rehearse {
@@ -62,7 +78,7 @@ func (s *session) recall(ctx context.Context, to aim) error {
 		s.app.sent = done.result != nil && len(done.result.Sent) > 0
 	}
 	s.progress.end()
-	return s.app.sayRecalled(done)
+	return done
 }
 
 // sayRecalled prints the outcome, and gives the error that stands for it.

@@ -14,6 +14,12 @@ import (
 // must not.
 func (a *app) sayPlan(done recalled) {
 	plan := done.plan
+	if plan.Undoes != nil {
+		fmt.Fprintln(a.out, sayUndone(plan.Undoes))
+	}
+	if done.recalled != "" {
+		fmt.Fprintf(a.out, "%sanother deskhand has recalled %s meanwhile: nothing was sent yet, and this was compared anew\n", a.paint.warn("note: "), done.recalled)
+	}
 	a.sayMoves(plan)
 	a.sayWarnings(done.warnings)
 	a.sayLeft(done.left)

@@ -33,7 +33,8 @@ func TestMain(m *testing.M) {
 //	misbehaves [FLAGS]          the network and the desk make trouble from now on
 //	fails N                     the desk goes off after N more settings
 //	wakes                       it is on again
-//	process NAME COMMAND...     starts a command and waits for the first line it prints
+//	process [-says PATTERN] NAME COMMAND...
+//	                            starts a command and waits for the first line it prints
 //	types NAME LINE             types a line at it
 //	closes NAME                 ends its input
 //	says NAME PATTERN           waits for a line of its output

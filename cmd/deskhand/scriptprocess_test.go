@@ -24,11 +24,15 @@ type process struct {
 	reading sync.WaitGroup
 }
 
-// startProcess starts a command and waits for its first line. An address in that line
+// startProcess starts a command and waits for its first line, which must be as said. An address in that line
 // becomes $DESK.
 func startProcess(ts *testscript.TestScript, neg bool, args []string) {
+	first := ""
+	if len(args) > 2 && args[0] == "-says" {
+		first, args = args[1], args[2:]
+	}
 	if neg || len(args) < 2 {
-		ts.Fatalf("usage: process NAME COMMAND...")
+		ts.Fatalf("usage: process [-says PATTERN] NAME COMMAND...")
 	}
 	path := ts.Getenv("PATH")
 	name, err := lookUp(args[1], path)
@@ -54,8 +58,11 @@ func startProcess(ts *testscript.TestScript, neg bool, args []string) {
 		}
 	})
 	stageOf(ts).processes[args[0]] = p
-	first := p.await(ts, regexp.MustCompile(""))
-	if at := regexp.MustCompile(`listens on ([^;]+);`).FindStringSubmatch(first); at != nil {
+	line := p.await(ts, regexp.MustCompile(""))
+	if !regexp.MustCompile(first).MatchString(line) {
+		ts.Fatalf("its first line is not %q", first)
+	}
+	if at := regexp.MustCompile(`listens on ([^;]+);`).FindStringSubmatch(line); at != nil {
 		ts.Setenv("DESK", at[1])
 	}
 }
@@ -122,15 +129,15 @@ func says(ts *testscript.TestScript, neg bool, args []string) {
 }
 
 // ends waits for the end of a process, which must have this exit code. With a signal it
-// is sent that first. A process that ends by itself must not be sent one: it may be
+// is sent that first; killed, it has the code -1. A process that ends by itself must not be sent one: it may be
 // gone already.
 func ends(ts *testscript.TestScript, neg bool, args []string) {
 	p := processOf(ts, args, max(len(args), 2))
 	code := args[len(args)-1]
 	if len(args) > 2 {
-		signal, ok := map[string]syscall.Signal{"INT": syscall.SIGINT, "TERM": syscall.SIGTERM, "HUP": syscall.SIGHUP}[args[1]]
+		signal, ok := map[string]syscall.Signal{"INT": syscall.SIGINT, "TERM": syscall.SIGTERM, "HUP": syscall.SIGHUP, "KILL": syscall.SIGKILL}[args[1]]
 		if !ok || len(args) > 3 {
-			ts.Fatalf("usage: ends NAME [INT|TERM|HUP] CODE")
+			ts.Fatalf("usage: ends NAME [INT|TERM|HUP|KILL] CODE")
 		}
 		ts.Check(p.command.Process.Signal(signal))
 	}

@@ -98,6 +98,11 @@ func (a *app) connect(ctx context.Context, b *scenes.Book, v *scenes.Venue) (*se
 	s.Recaller = &recall.Recaller{
 		Book: b, Venue: v, Memory: memory, Desk: d,
 		Progress: s.progress.step, Rehearse: a.rehearse, AllowRise: a.rise,
+		Command: a.typed,
+	}
+	s.Waiting = func(holder scenes.Holder) {
+		s.progress.end()
+		fmt.Fprintf(a.err, "waiting for %s, which is at this desk\n", holder)
 	}
 	s.Hand = func(ctx context.Context, changes []scenes.Change) (bool, error) {
 		s.progress.end()

@@ -1,10 +1,12 @@
 package main
 
 import (
+	"errors"
 	"fmt"
 	"strings"
 
 	"deskhand/scenes"
+	"deskhand/scenes/recall"
 
 	"github.com/spf13/cobra"
 )
@@ -17,7 +19,8 @@ func (a *app) undoCommand() *cobra.Command {
 in the same safe order, and says again who was on the position. Once more goes one
 recall further back. It may get as loud again as the room had it. Where a hand has
 moved something else since, so that it would get louder than that by more than the
-venue's limit, it is refused.`,
+venue's limit, it is refused. Where another deskhand recalls at that moment, nothing is
+undone (exit 2): say it again if its recall is what you mean.`,
 		Args:              noArguments,
 		ValidArgsFunction: cobra.NoFileCompletions,
 	}
@@ -34,24 +37,11 @@ func (a *app) undo(c *cobra.Command) error {
 		return err
 	}
 	defer s.close()
-	targets, before, done, err := s.Undo()
-	if err != nil {
-		return err
-	}
-	if len(targets) == 0 {
+	done := s.attempt(c.Context(), aim{}, s.PrepareUndo)
+	if errors.Is(done.err, recall.ErrNoUndo) {
 		return fmt.Errorf("there is nothing to undo at %s: no recall has changed anything yet", s.Venue.Name)
 	}
-	s.Return = true
-	if !a.json {
-		fmt.Fprintln(a.out, sayUndone(before))
-	}
-	if err := s.recall(c.Context(), aim{targets: targets}); err != nil {
-		return err
-	}
-	if s.Rehearse {
-		return nil
-	}
-	return done()
+	return a.sayRecalled(done)
 }
 
 // sayUndone says which recall is taken back: a note reads "before lectern: poet".

@@ -11,55 +11,59 @@ import (
 	"deskhand/scenes/desk"
 )
 
-const (
-	// passes is how often a desk that loses its settings meanwhile is set anew.
-	passes = 3
-	// fresh is how long a plan may wait to be carried out before the desk is read
-	// again, to see that it still holds what the plan was made for.
-	fresh = time.Second
-)
-
-// Stale says that a hand has moved something since the plan was made. Nothing was
-// sent.
-type Stale struct {
-	// Moved is what was moved: Wanted is what the plan was made for.
-	Moved []Unproved
-}
-
-func (e *Stale) Error() string {
-	return fmt.Sprintf("%s was moved by hand since the desk was read: look at what would change now", e.Moved[0].Parameter)
-}
+// passes is how often a desk that loses its settings meanwhile is set anew.
+const passes = 3
 
 // CarryOut sends a plan, in the order that protects ears, and proves it. Whatever it
 // returns, a place that is not all confirmed is left muted. With an error, the
 // result says what was done up to then; it is nil where nothing was sent. The error
 // is [Stale] where the desk no longer holds what the plan was made for.
+//
+// It holds the desk's lock, and waits for it first. Where another recall had it since the
+// plan was made, the desk is read again: the plan stands if its own places are as they
+// were.
 func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
-	started := time.Now()
+	lock, err := r.Lock(ctx)
+	if err != nil {
+		return nil, fmt.Errorf("nothing was sent: %w", err)
+	}
+	defer lock.Release()
 	run := &run{
-		Recaller: r, plan: plan,
+		Recaller: r, plan: plan, started: time.Now(),
 		result: &Result{Plan: plan, Confirmed: make(map[profiles.Parameter]desk.Confirmed)},
 		jobAt:  make(map[profiles.Place]*job),
 		found:  make(map[profiles.Parameter]profiles.Value),
 		sends:  make(map[profiles.Parameter]int),
 	}
-	if plan.Nothing() {
-		run.result.Took = time.Since(started)
-		return run.result, run.remember()
+	if err := run.checkStill(ctx, lock.Found().Since(plan.turn)); err != nil {
+		return nil, run.nothingSent(err)
 	}
-	promised, err := r.promise(plan)
+	result, err := run.carryOut(ctx)
+	if err == nil && result.Complete() {
+		err = run.endUndo()
+	}
+	return result, err
+}
+
+// carryOut is the recall itself, with its promise before and its remembering after.
+func (r *run) carryOut(ctx context.Context) (*Result, error) {
+	if r.plan.Nothing() {
+		r.result.Took = time.Since(r.started)
+		return r.result, r.remember()
+	}
+	promised, err := r.promise(r.plan)
 	if err != nil {
 		return nil, err
 	}
-	err = run.all(ctx)
-	if len(run.result.Sent) == 0 {
-		return nil, errors.Join(run.nothingSent(err), promised.takeBack())
+	err = r.all(ctx)
+	if len(r.result.Sent) == 0 {
+		return nil, errors.Join(r.nothingSent(err), promised.takeBack())
 	}
-	lost, _ := run.Desk.Overwritten(ctx) // of a recall that did not come to its end
-	run.overrule(run.notWanted(lost)...)
-	run.conclude()
-	run.result.Took = time.Since(started)
-	return run.result, errors.Join(err, promised.keep(), run.remember())
+	lost, _ := r.Desk.Overwritten(ctx) // of a recall that did not come to its end
+	r.overrule(r.notWanted(lost)...)
+	r.conclude()
+	r.result.Took = time.Since(r.started)
+	return r.result, errors.Join(err, promised.keep(), r.remember())
 }
 
 // nothingSent is the error of a recall that could send nothing.
@@ -77,8 +81,9 @@ func (r *run) nothingSent(err error) error {
 // run is one plan being carried out.
 type run struct {
 	*Recaller
-	plan   *Plan
-	result *Result
+	plan    *Plan
+	result  *Result
+	started time.Time
 	// jobAt is the last job for each place that there was one for.
 	jobAt map[profiles.Place]*job
 	// found is what the desk held instead of what was wanted, when last in doubt.
@@ -91,9 +96,6 @@ type run struct {
 
 // all makes passes over the plan until the desk holds what was wanted.
 func (r *run) all(ctx context.Context) error {
-	if err := r.checkStill(ctx); err != nil {
-		return err
-	}
 	jobs := r.jobsFor(r.plan.Parts, false)
 	for pass := 1; ; pass++ {
 		lost, err := r.pass(ctx, jobs)
@@ -110,25 +112,6 @@ func (r *run) all(ctx context.Context) error {
 		}
 		jobs = r.jobsFor(parts, true)
 	}
-}
-
-// checkStill reads the desk again for a plan that has waited.
-func (r *run) checkStill(ctx context.Context) error {
-	if time.Since(r.plan.read) < fresh {
-		return nil
-	}
-	holds, err := r.read(ctx, r.targets())
-	if err != nil {
-		return err
-	}
-	var moved []Unproved
-	for _, c := range r.Venue.Moves(r.plan.Before(), holds) {
-		moved = append(moved, Unproved{c.Parameter, c.From, c.To})
-	}
-	if len(moved) > 0 {
-		return &Stale{moved}
-	}
-	return nil
 }
 
 func (r *run) targets() []Target {

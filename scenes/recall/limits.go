@@ -27,7 +27,7 @@ const slack = 0.05
 func (r *Recaller) refuse(plan *Plan) error {
 	var reasons []string
 	for _, part := range plan.Parts {
-		reasons = append(reasons, r.overRise(part)...)
+		reasons = append(reasons, r.overRise(plan, part)...)
 		reasons = append(reasons, r.overGain(part)...)
 		reasons = append(reasons, r.harms(part)...)
 		if part.mustMute() {
@@ -51,7 +51,7 @@ func (r *Recaller) refuse(plan *Plan) error {
 func (r *Recaller) riseAlone(plan *Plan, reasons int) float64 {
 	over, most := 0, 0.0
 	for _, part := range plan.Parts {
-		over += len(r.overRise(part))
+		over += len(r.overRise(plan, part))
 		for _, rise := range part.Rises {
 			most = max(most, rise.By)
 		}
@@ -62,7 +62,7 @@ func (r *Recaller) riseAlone(plan *Plan, reasons int) float64 {
 	return most
 }
 
-func (r *Recaller) overRise(part *Part) []string {
+func (r *Recaller) overRise(plan *Plan, part *Part) []string {
 	limits := r.Venue.Limits
 	if limits.Rise == nil {
 		return nil

@@ -17,6 +17,12 @@ func (s *stage) refused(t *testing.T, targets []recall.Target, words ...string) 
 	t.Helper()
 	s.heard()
 	_, err := s.Prepare(t.Context(), targets)
+	s.isRefusal(t, err, words...)
+}
+
+// isRefusal is that of an error, since when nothing was sent.
+func (s *stage) isRefusal(t *testing.T, err error, words ...string) {
+	t.Helper()
 	var refused *recall.Refused
 	if !errors.As(err, &refused) {
 		t.Fatal("not refused:", err)

@@ -2,6 +2,7 @@ package recall_test
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"testing"
@@ -150,6 +151,11 @@ func (e *evening) hand(d deed) {
 func (e *evening) try(targets ...recall.Target) (*recall.Result, error) {
 	judge := e.judgeFrom(targets...)
 	plan, result, err := e.stage.recall(e.ctx, targets...)
+	return e.judged(judge, plan, result, err)
+}
+
+// judged holds the outcome of a recall against the desk.
+func (e *evening) judged(judge *judge, plan *recall.Plan, result *recall.Result, err error) (*recall.Result, error) {
 	e.ctx = e.t.Context()
 	if err := judge.fault(result); err != nil {
 		return result, err
@@ -180,15 +186,21 @@ func (e *evening) movesAreMoves(plan *recall.Plan) error {
 
 func (e *evening) tryUndo() error {
 	e.again()
-	targets, _, done, err := e.Undo()
-	if err != nil || len(targets) == 0 {
-		return err
+	plan, err := e.PrepareUndo(e.ctx)
+	if errors.Is(err, recall.ErrNoUndo) || plan == nil {
+		e.ctx = e.t.Context()
+		return nil
 	}
-	e.Return = true
-	result, err := e.try(targets...)
-	if err == nil && result != nil && result.Complete() {
-		err = done()
+	var targets []recall.Target
+	for _, part := range plan.Parts {
+		targets = append(targets, part.Target)
 	}
+	judge := e.judgeFrom(targets...)
+	var result *recall.Result
+	if err == nil {
+		result, err = e.CarryOut(e.ctx, plan)
+	}
+	_, err = e.judged(judge, plan, result, err)
 	return err
 }
 

@@ -19,8 +19,14 @@ type Plan struct {
 	// which they were kept.
 	Moves     []scenes.Change
 	MovesFile string
+	// Undoes is what the desk held before the recall that the plan takes back; nil for
+	// one that takes nothing back. No limit on the rise forbids to go back, and it is no
+	// more to be undone.
+	Undoes *scenes.Reading
 
-	read time.Time // when the desk was
+	read     time.Time // when the desk was
+	turn     scenes.Turn
+	dropUndo func() error
 }
 
 // Part is the plan for one place.
@@ -46,6 +52,8 @@ type Part struct {
 
 	// sounds are what makes the rises.
 	sounds scenes.Sounds
+	// undoes says that the plan goes back to what the room had.
+	undoes bool
 }
 
 // Nothing reports whether the desk holds all that is wanted already, but for what

@@ -17,16 +17,37 @@ import (
 
 // Prepare does everything of a recall that comes before sending. The errors are
 // [desk.ErrSilent], [desk.OtherDesk] and [Refused], of the venue's limits and safes;
-// with a refusal, the plan that was refused is returned too.
+// with a refusal, the plan that was refused is returned too. It waits for another recall
+// of the desk that is under way, and sends nothing itself.
 func (r *Recaller) Prepare(ctx context.Context, targets []Target) (*Plan, error) {
+	return r.prepare(ctx, func() (*Plan, []Target, error) { return &Plan{}, targets, nil })
+}
+
+// prepare makes a plan of the targets that an aim begins, once the memory was read.
+func (r *Recaller) prepare(ctx context.Context, aim func() (*Plan, []Target, error)) (*Plan, error) {
 	if err := r.Desk.Identify(ctx); err != nil {
 		return nil, err
 	}
-	holds, err := r.read(ctx, targets)
+	var plan *Plan
+	var holds scenes.Values
+	turn, err := r.InPeace(ctx, func() error {
+		var targets []Target
+		var err error
+		if plan, targets, err = aim(); err != nil {
+			return err
+		}
+		if holds, err = r.read(ctx, targets); err == nil {
+			plan.Venue, plan.Parts, plan.read = r.Venue, r.parts(targets, holds), time.Now()
+		}
+		return err
+	})
 	if err != nil {
 		return nil, fmt.Errorf("%w; nothing was sent", err)
 	}
-	plan := &Plan{Venue: r.Venue, Parts: r.parts(targets, holds), read: time.Now()}
+	plan.turn = turn
+	for _, part := range plan.Parts {
+		part.undoes = plan.Undoes != nil
+	}
 	if err := r.addRises(plan.Parts); err != nil {
 		return nil, err
 	}

@@ -38,9 +38,11 @@ type Recaller struct {
 	Hand func(ctx context.Context, changes []scenes.Change) (bool, error)
 	// Rehearse leaves the book's readings alone too, as nothing will be sent.
 	Rehearse bool
-	// Return says that the recall goes back to what was there before, which is no more to
-	// be undone. The limit on the rise forbids only what a hand has made louder since.
-	Return bool
+	// Command is what others are told who wait for this recall, as "swap lectern poet".
+	Command string
+	// Waiting is told once who has the desk, when a recall has to wait for it. It may be
+	// nil.
+	Waiting func(scenes.Holder)
 	// AllowRise is by how many dB this recall may make a position louder, where that is
 	// more than the venue's limit; 0 allows no more than the venue.
 	AllowRise float64

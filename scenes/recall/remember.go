@@ -25,7 +25,7 @@ type promised struct {
 // promise writes it. With an error nothing must be sent.
 func (r *Recaller) promise(plan *Plan) (*promised, error) {
 	p := &promised{recaller: r, plan: plan, unfinished: maps.Clone(r.Memory.Unfinished)}
-	if !r.Return {
+	if plan.Undoes == nil {
 		if err := p.pushUndo(); err != nil {
 			return nil, fmt.Errorf("nothing was sent, since it could not be undone: %w", err)
 		}
@@ -196,24 +196,4 @@ func (r *run) remember() error {
 		}
 	}
 	return r.Memory.Save(time.Now())
-}
-
-// Undo gives the targets that lead back to before the last recall, who was on which
-// position then, and a function that drops the undo once it is done. No targets: there is
-// nothing to undo.
-func (r *Recaller) Undo() ([]Target, *scenes.Reading, func() error, error) {
-	before, drop, err := r.Memory.Undo()
-	if err != nil || before == nil {
-		return nil, nil, nil, err
-	}
-	targets := ForReading(r.Venue, before)
-	return targets, before, func() error {
-		for position, performer := range before.On {
-			r.Memory.Put(position, performer, before.Scenes[position])
-		}
-		if err := r.Memory.Save(time.Now()); err != nil {
-			return err
-		}
-		return drop()
-	}, nil
 }

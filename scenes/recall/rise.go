@@ -79,7 +79,7 @@ func (r *Recaller) usual(part *Part) *float64 {
 func (r *Recaller) lastHeard(part *Part) (scenes.Values, error) {
 	heard := maps.Clone(part.Before)
 	switch {
-	case r.Return:
+	case part.undoes:
 		for q := range heard {
 			if v, known := r.Memory.Held.Values[q]; known {
 				heard[q] = v
@@ -110,7 +110,7 @@ func (r *Recaller) rises(part *Part) []tone.Rise {
 	before, after := part.sounds.Levels()
 	usual := r.usual(part)
 	known := tone.Rises(before, after, usual)
-	if usual == nil || r.Return {
+	if usual == nil || part.undoes {
 		return known
 	}
 	fromSilence := tone.Rises(silent(before), after, usual)

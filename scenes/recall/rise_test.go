@@ -72,12 +72,9 @@ func TestAnUndoIsNoLouderThanTheRoomHadIt(t *testing.T) {
 		s.must(s.reading("[channel.3]\ninput.gain = 10.0\n")...)
 		s.move("channel.3.fader", profiles.Number(0))
 		s.again()
-		targets, _, _, err := s.Undo()
-		if err != nil {
-			t.Fatal(err)
-		}
-		s.Return = true
-		s.refused(t, targets, "lectern would get 20.0 dB louder in the mains (fader +20.0)")
+		s.heard()
+		_, err := s.PrepareUndo(t.Context())
+		s.isRefusal(t, err, "lectern would get 20.0 dB louder in the mains (fader +20.0)")
 	})
 }
 

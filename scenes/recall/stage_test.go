@@ -2,6 +2,7 @@ package recall_test
 
 import (
 	"context"
+	"errors"
 	"os"
 	"path/filepath"
 	"slices"
@@ -182,7 +183,7 @@ func (s *stage) again() {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	s.Memory, s.Return = memory, false
+	s.Memory = memory
 }
 
 // on is the target of a performer on a position.
@@ -238,17 +239,14 @@ func (s *stage) complete(result *recall.Result) {
 func (s *stage) undo(ctx context.Context) (*recall.Result, error) {
 	s.t.Helper()
 	s.again()
-	targets, _, done, err := s.Undo()
-	if err != nil || len(targets) == 0 {
+	plan, err := s.PrepareUndo(ctx)
+	if errors.Is(err, recall.ErrNoUndo) {
+		return nil, nil
+	}
+	if err != nil {
 		return nil, err
 	}
-	s.Return = true
-	defer func() { s.Return = false }()
-	_, result, err := s.recall(ctx, targets...)
-	if err != nil || !result.Complete() {
-		return result, err
-	}
-	return result, done()
+	return s.CarryOut(ctx, plan)
 }
 
 // holds is what the desk holds of a parameter.

@@ -248,7 +248,7 @@ func TestAReadingOfTheWholeDeskBringsItBack(t *testing.T) {
 				s.mock.Move(q, control.Curve.At(i%control.Curve.Steps()))
 			}
 		}
-		s.Return = true // a part of it has become very much louder
+		s.Venue.Limits.Rise = nil // a part of it becomes very much louder
 		s.must(recall.ForReading(s.Venue, parsed)...)
 		if diff := cmp.Diff(kept, s.everything(), cmp.AllowUnexported(profiles.Value{})); diff != "" {
 			t.Error("before, now:", diff)
