@@ -1,0 +1,144 @@
+package agent
+
+import (
+	"os"
+	"path/filepath"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"github.com/fsnotify/fsnotify"
+	"github.com/google/go-cmp/cmp"
+)
+
+// played is a watch that tells what a test plays, by the bubble's clock.
+type played struct {
+	dir    string
+	events chan fsnotify.Event
+	paths  []string
+}
+
+func (p *played) open() (*watch, error) {
+	p.events = make(chan fsnotify.Event)
+	return &watch{
+		events: p.events, errors: make(chan error),
+		add:    func(path string) error { p.paths = append(p.paths, path); return nil },
+		remove: func(string) error { return nil },
+		list:   func() []string { return p.paths },
+		close:  func() error { return nil },
+	}, nil
+}
+
+func (p *played) play(file string, op fsnotify.Op) {
+	p.events <- fsnotify.Event{Name: filepath.Join(p.dir, filepath.FromSlash(file)), Op: op}
+}
+
+// inBubble runs a test with a watch that is played, on the bubble's clock.
+func inBubble(t *testing.T, test func(t *testing.T, p *played, f *Files)) {
+	dir := book(t)
+	synctest.Test(t, func(t *testing.T) {
+		p := &played{dir: dir}
+		usual := usualPace
+		usual.open, usual.look = p.open, 24*time.Hour
+		f, err := watchFiles(t.Context(), dir, FileOptions{}, usual)
+		if err != nil {
+			t.Fatal(err)
+		}
+		test(t, p, f)
+		if err := f.Close(); err != nil {
+			t.Fatal(err)
+		}
+	})
+}
+
+func wantBatch(t *testing.T, f *Files, since time.Time, after time.Duration, want ...string) {
+	t.Helper()
+	got := <-f.Changes()
+	if diff := cmp.Diff(want, got); diff != "" {
+		t.Errorf("the batch (-want +got):\n%s", diff)
+	}
+	if took := time.Since(since); took != after {
+		t.Errorf("the batch came after %v, want %v", took, after)
+	}
+}
+
+func TestABurstOfSavesIsOneBatchOnceItHasSettled(t *testing.T) {
+	inBubble(t, func(t *testing.T, p *played, f *Files) {
+		began := time.Now()
+		p.play(poet, fsnotify.Write)
+		time.Sleep(49 * time.Millisecond)
+		p.play(botanist, fsnotify.Write)
+		time.Sleep(49 * time.Millisecond)
+		p.play(poet, fsnotify.Write)
+		wantBatch(t, f, began, 148*time.Millisecond, botanist, poet) // 49 + 49 + 50
+		p.play(poet, fsnotify.Write)
+		wantBatch(t, f, began, 198*time.Millisecond, poet)
+	})
+}
+
+func TestABurstWithoutEndIsToldAfterAQuarterOfASecond(t *testing.T) {
+	inBubble(t, func(t *testing.T, p *played, f *Files) {
+		began := time.Now()
+		stop := make(chan struct{})
+		stopped := make(chan struct{})
+		go func() {
+			defer close(stopped)
+			for {
+				p.play(poet, fsnotify.Write)
+				select {
+				case <-stop:
+					return
+				case <-time.After(7 * time.Millisecond):
+				}
+			}
+		}()
+		wantBatch(t, f, began, 250*time.Millisecond, poet)
+		close(stop)
+		<-stopped
+	})
+}
+
+func TestWhatCameAndWentBetweenTwoBatchesIsNotTold(t *testing.T) {
+	inBubble(t, func(t *testing.T, p *played, f *Files) {
+		began := time.Now()
+		p.play("performers/4913.toml", fsnotify.Create)
+		p.play("performers/4913.toml", fsnotify.Remove)
+		p.play(botanist, fsnotify.Chmod) // nothing about it changed
+		p.play(poet, fsnotify.Write)     // nothing shows, but it may have
+		wantBatch(t, f, began, 50*time.Millisecond, poet)
+	})
+}
+
+// A flood of names takes no more memory than the book has files, and loses nothing.
+func TestAFloodOfNamesBecomesALookAtAllFiles(t *testing.T) {
+	dir := book(t)
+	synctest.Test(t, func(t *testing.T) {
+		p := &played{dir: dir}
+		usual := usualPace
+		usual.open, usual.look, usual.most = p.open, 24*time.Hour, 10
+		f, err := watchFiles(t.Context(), dir, FileOptions{}, usual)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if err := os.Remove(filepath.Join(dir, filepath.FromSlash(botanist))); err != nil {
+			t.Fatal(err)
+		}
+		p.play(botanist, fsnotify.Remove)
+		for i := range 11 {
+			p.play("performers/guest-"+string(rune('a'+i))+".toml", fsnotify.Create)
+		}
+		told := map[string]bool{}
+		for len(told) < 4 {
+			for _, file := range <-f.Changes() {
+				told[file] = true
+			}
+		}
+		want := map[string]bool{"book.toml": true, botanist: true, poet: true, "venues/net-loft.toml": true}
+		if diff := cmp.Diff(want, told); diff != "" {
+			t.Errorf("told (-want +got):\n%s", diff)
+		}
+		if err := f.Close(); err != nil {
+			t.Fatal(err)
+		}
+	})
+}
