@@ -3,6 +3,7 @@ package agent
 import (
 	"os"
 	"path/filepath"
+	"slices"
 	"testing"
 	"testing/synctest"
 	"time"
@@ -33,14 +34,15 @@ func (p *played) play(file string, op fsnotify.Op) {
 	p.events <- fsnotify.Event{Name: filepath.Join(p.dir, filepath.FromSlash(file)), Op: op}
 }
 
-// inBubble runs a test with a watch that is played, on the bubble's clock.
-func inBubble(t *testing.T, test func(t *testing.T, p *played, f *Files)) {
+// inBubble runs a test with a watch that is played, on the bubble's clock. That is
+// behind the clock of the file system, so that every file counts as just written.
+func inBubble(t *testing.T, o FileOptions, test func(t *testing.T, p *played, f *Files)) {
 	dir := book(t)
 	synctest.Test(t, func(t *testing.T) {
 		p := &played{dir: dir}
 		usual := usualPace
 		usual.open, usual.look = p.open, 24*time.Hour
-		f, err := watchFiles(t.Context(), dir, FileOptions{}, usual)
+		f, err := watchFiles(t.Context(), dir, o, usual)
 		if err != nil {
 			t.Fatal(err)
 		}
@@ -63,7 +65,7 @@ func wantBatch(t *testing.T, f *Files, since time.Time, after time.Duration, wan
 }
 
 func TestABurstOfSavesIsOneBatchOnceItHasSettled(t *testing.T) {
-	inBubble(t, func(t *testing.T, p *played, f *Files) {
+	inBubble(t, FileOptions{}, func(t *testing.T, p *played, f *Files) {
 		began := time.Now()
 		p.play(poet, fsnotify.Write)
 		time.Sleep(49 * time.Millisecond)
@@ -77,7 +79,7 @@ func TestABurstOfSavesIsOneBatchOnceItHasSettled(t *testing.T) {
 }
 
 func TestABurstWithoutEndIsToldAfterAQuarterOfASecond(t *testing.T) {
-	inBubble(t, func(t *testing.T, p *played, f *Files) {
+	inBubble(t, FileOptions{}, func(t *testing.T, p *played, f *Files) {
 		began := time.Now()
 		stop := make(chan struct{})
 		stopped := make(chan struct{})
@@ -99,7 +101,7 @@ func TestABurstWithoutEndIsToldAfterAQuarterOfASecond(t *testing.T) {
 }
 
 func TestWhatCameAndWentBetweenTwoBatchesIsNotTold(t *testing.T) {
-	inBubble(t, func(t *testing.T, p *played, f *Files) {
+	inBubble(t, FileOptions{}, func(t *testing.T, p *played, f *Files) {
 		began := time.Now()
 		p.play("performers/4913.toml", fsnotify.Create)
 		p.play("performers/4913.toml", fsnotify.Remove)
@@ -140,5 +142,44 @@ func TestAFloodOfNamesBecomesALookAtAllFiles(t *testing.T) {
 		if err := f.Close(); err != nil {
 			t.Fatal(err)
 		}
+	})
+}
+
+// The watch of a folder that went, or was replaced, begins anew; what was saved in
+// between may not show, so that all that is young in it is told.
+func TestAFolderWhoseWatchBeginsAnewIsDoubted(t *testing.T) {
+	inBubble(t, FileOptions{}, func(t *testing.T, p *played, f *Files) {
+		began := time.Now()
+		p.play("performers", fsnotify.Rename)
+		wantBatch(t, f, began, 50*time.Millisecond, botanist, poet)
+		p.play("", fsnotify.Remove) // the book's own: every folder may be another
+		wantBatch(t, f, began, 100*time.Millisecond, "book.toml", botanist, poet, "venues/net-loft.toml")
+	})
+}
+
+func TestAWatchThatEndedUntoldIsBegunAnewByALook(t *testing.T) {
+	inBubble(t, FileOptions{}, func(t *testing.T, p *played, f *Files) {
+		began := time.Now()
+		performers := filepath.Join(p.dir, "performers")
+		p.paths = slices.DeleteFunc(p.paths, func(path string) bool { return path == performers })
+		p.play("README.md", fsnotify.Write) // is none of the book's, and passes the paths on
+		wantBatch(t, f, began, 24*time.Hour+50*time.Millisecond, botanist, poet)
+		if !slices.Contains(p.paths, performers) {
+			t.Error("the folder isn't watched")
+		}
+	})
+}
+
+// Looks alone can't tell two saves in one tick of the file system's clock apart, so that
+// what was young is told once more when the tick is over.
+func TestWhatALookFoundIsToldAgainWhenTheClockHasMovedOn(t *testing.T) {
+	inBubble(t, FileOptions{Poll: time.Second}, func(t *testing.T, p *played, f *Files) {
+		began := time.Now()
+		wantBatch(t, f, began, 2050*time.Millisecond, "book.toml", botanist, poet, "venues/net-loft.toml")
+		if err := os.WriteFile(filepath.Join(p.dir, filepath.FromSlash(poet)), []byte("x"), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		wantBatch(t, f, began, 3050*time.Millisecond, poet)
+		wantBatch(t, f, began, 5050*time.Millisecond, poet)
 	})
 }
