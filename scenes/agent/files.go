@@ -77,7 +77,7 @@ type Files struct {
 // returned will be told, so read the book then. It ends with the context.
 //
 // Each file may be told once too often, never too seldom: one that was touched without
-// change is told, and one found by looking is told again 2 s later, since another save
+// change is told, and one found by looking, or gone, again 2 s later, since another save
 // in the same tick of the file system's clock may look alike.
 func WatchFiles(ctx context.Context, dir string, o FileOptions) (*Files, error) {
 	return watchFiles(ctx, dir, o, usualPace)
