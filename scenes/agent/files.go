@@ -15,6 +15,8 @@ import (
 // they are only found by looking.
 var ErrNoEvents = errors.New("the file system tells of no changes")
 
+var errWatchEnded = errors.New("the watch ended by itself")
+
 // FileOptions says how the files of a book are watched. The zero value is the usual.
 type FileOptions struct {
 	// Settle is how long nothing must happen until a burst of saves is told as one
@@ -75,7 +77,7 @@ type Files struct {
 // returned will be told, so read the book then. It ends with the context.
 //
 // Each file may be told once too often, never too seldom: one that was touched without
-// change is told, and one found by looking is told again 2 s later, since another save
+// change is told, and one found by looking, or gone, again 2 s later, since another save
 // in the same tick of the file system's clock may look alike.
 func WatchFiles(ctx context.Context, dir string, o FileOptions) (*Files, error) {
 	return watchFiles(ctx, dir, o, usualPace)
@@ -182,9 +184,16 @@ func (f *Files) run(ctx context.Context) {
 			batch = f.settle()
 		case <-dueAt:
 		case e, ok := <-f.watch.told():
-			f.hear(e, ok)
+			if !ok {
+				f.fail(errWatchEnded)
+				continue
+			}
+			f.hear(e)
 		case err, ok := <-f.watch.failed():
-			f.fail(err, ok)
+			if !ok {
+				err = errWatchEnded
+			}
+			f.fail(err)
 		case <-rest.C:
 			resting = false
 			f.barred = false
@@ -214,11 +223,7 @@ func (f *Files) rest() time.Duration {
 }
 
 // hear takes an event. It only notes it, so that a flood costs little.
-func (f *Files) hear(e fsnotify.Event, ok bool) {
-	if !ok {
-		f.fail(errors.New("the watch ended"), true)
-		return
-	}
+func (f *Files) hear(e fsnotify.Event) {
 	const comesOrGoes = fsnotify.Create | fsnotify.Remove | fsnotify.Rename
 	name := filepath.Clean(e.Name)
 	if d, ok := f.at[name]; ok { // a write in a folder is told of the file, too

@@ -18,7 +18,7 @@ type grounds int
 
 const (
 	attributes grounds = iota // something about it changed: told if it shows
-	heard                     // an event: told even if nothing shows, unless it came and went
+	heard                     // an event: told even if nothing shows
 	found                     // a look found it: told
 )
 
@@ -82,11 +82,17 @@ func (f *Files) refresh(file string, why grounds) bool {
 	dir, base := path.Split(file)
 	d := f.at[filepath.Join(f.dir, filepath.FromSlash(dir))]
 	old, known := d.files[base]
-	now, err := markOf(os.Stat(filepath.Join(d.path, base)))
+	info, err := os.Stat(filepath.Join(d.path, base))
+	now, err := markOf(info, err)
 	switch {
+	case errors.Is(err, fs.ErrNotExist) && !known && info != nil && info.IsDir():
+		return false
 	case errors.Is(err, fs.ErrNotExist):
 		delete(d.files, base)
-		return known || why == found
+		if _, ok := d.recent[base]; !ok {
+			d.recent[base] = time.Now() // with its folder the watch may have gone, too
+		}
+		return known || why > attributes
 	case err != nil: // it is there, and nobody knows more
 		return true
 	}

@@ -53,7 +53,7 @@ type folder struct {
 	path    string
 	only    string // the only file that counts, or "" for all that end in .toml
 	files   map[string]entry
-	recent  map[string]time.Time // found changed by a look alone, and when
+	recent  map[string]time.Time // found changed by a look alone, or gone, and when
 	watched fs.FileInfo          // as it was when its watch began, or nil
 	queued  bool
 	rigour  rigour // of the look that is queued
@@ -267,8 +267,21 @@ func (f *Files) sweep(l *look) {
 			continue
 		}
 		delete(d.files, base)
-		delete(d.recent, base)
+		d.recent[base] = l.started
 		f.note(d.file(base), found)
+	}
+	f.again(l)
+}
+
+// again tells once more, when the clock has moved on, what was told as gone: it may have
+// been back for a moment, just when it was read.
+func (f *Files) again(l *look) {
+	d := l.folder
+	for base, seen := range d.recent {
+		if _, there := d.files[base]; !there && l.started.Sub(seen) >= f.pace.grain {
+			delete(d.recent, base)
+			f.note(d.file(base), found)
+		}
 	}
 }
 

@@ -53,14 +53,50 @@ func (w *watch) failed() <-chan error {
 	return w.errors
 }
 
+// call calls the watch and takes what it tells meanwhile: on some systems it doesn't
+// answer while an event waits to be taken.
+func (w *watch) call(do func() error, event func(fsnotify.Event), failure func(error)) error {
+	answer := make(chan error, 1)
+	go func() { answer <- do() }()
+	events, failures := w.events, w.errors
+	for {
+		select {
+		case err := <-answer:
+			return err
+		case e, ok := <-events:
+			if !ok {
+				events = nil
+				continue
+			}
+			event(e)
+		case err, ok := <-failures:
+			if !ok {
+				failures = nil
+				continue
+			}
+			failure(err)
+		}
+	}
+}
+
+// end ends the watch, whatever it still had to tell.
+func (w *watch) end() {
+	// Of an error nothing would follow: the watch isn't used any more.
+	_ = w.call(w.close, func(fsnotify.Event) {}, func(error) {})
+}
+
 // begin starts the watch of a folder, anew if there was one under the same path, which
-// may be another folder by now.
-func (w *watch) begin(path string) error {
+// may be another folder by now. It reports whether it did: a folder that is as it was
+// then, and watched still, is left alone.
+func (w *watch) begin(path string, same bool) (bool, error) {
+	if same && slices.Contains(w.list(), path) {
+		return false, nil
+	}
 	if w.most > 0 && crowded(path, w.most) {
-		return fmt.Errorf("it has more than %d files, and this system would need a handle for each", w.most)
+		return false, fmt.Errorf("it has more than %d files, and this system would need a handle for each", w.most)
 	}
 	_ = w.remove(path) // there may be none
-	return w.add(path)
+	return true, w.add(path)
 }
 
 // crowded reports whether a folder has more names than that.
@@ -87,19 +123,40 @@ func (f *Files) rewatch(d *folder) bool {
 		d.watched = nil
 		return false
 	}
-	if d.watched != nil && os.SameFile(d.watched, info) && slices.Contains(f.watch.list(), d.path) {
-		return false
-	}
-	d.watched = nil
-	switch err := f.watch.begin(d.path); {
+	same := d.watched != nil && os.SameFile(d.watched, info)
+	d.watched = info // until an event tells otherwise
+	anew, err := f.beginWatch(d.path, same)
+	switch {
 	case err == nil:
-		d.watched = info
 		f.well("events of " + d.path)
-		return true
+		return anew
 	case !isGone(err):
 		f.trouble("events of "+d.path, fmt.Errorf("watch the book: %w in %s, which is looked at every %v instead: %w", ErrNoEvents, d.path, f.pace.look, err))
 	}
+	d.watched = nil
 	return false
+}
+
+// beginWatch starts the watch of a folder, and takes what is told meanwhile.
+func (f *Files) beginWatch(path string, same bool) (anew bool, err error) {
+	w := f.watch
+	var failure error
+	err = w.call(func() (err error) {
+		anew, err = w.begin(path, same)
+		return err
+	}, f.hear, func(err error) { failure = worse(failure, err) })
+	if failure != nil {
+		f.fail(failure)
+	}
+	return anew, err
+}
+
+// worse is the graver of two errors of a watch: the queue that ran over is the least.
+func worse(a, b error) error {
+	if a == nil || errors.Is(a, fsnotify.ErrEventOverflow) {
+		return b
+	}
+	return a
 }
 
 // open opens the watch of the file system if there is none, and reports whether there is.
@@ -145,10 +202,7 @@ func (f *Files) lost(d *folder) {
 
 // fail takes an error of the watch. When the kernel's queue ran over, events are lost
 // and the watch is well; after any other error it is opened anew at the next look.
-func (f *Files) fail(err error, ok bool) {
-	if !ok {
-		err = errors.New("the watch ended")
-	}
+func (f *Files) fail(err error) {
 	if errors.Is(err, fsnotify.ErrEventOverflow) {
 		f.enqueueAll(doubtful)
 		return
@@ -169,7 +223,7 @@ func (f *Files) unwatch() {
 	if f.watch == nil {
 		return
 	}
-	_ = f.watch.close() // nothing is left to be done about it
+	f.watch.end()
 	f.watch = nil
 	for _, d := range f.folders {
 		d.watched = nil
