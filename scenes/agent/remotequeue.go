@@ -26,7 +26,7 @@ func (s *serving) ask(r request, from netip.AddrPort) {
 	case !s.ledger.hasRoom(m.sender):
 		s.send(from, failedAnswer(r.id, CodeBusy, "too many requests within a few seconds; this was not done"))
 	default:
-		s.accept(&ledgerEntry{mark: m, want: r.want, askers: []netip.AddrPort{s.answersTo(from)}}, from)
+		s.accept(&ledgerEntry{remoteMark: m, want: r.want, askers: []netip.AddrPort{s.answersTo(from)}}, from)
 	}
 }
 
