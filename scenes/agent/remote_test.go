@@ -11,6 +11,7 @@ import (
 	"time"
 
 	"deskhand/osc"
+	"deskhand/scenes"
 )
 
 func TestARequestIsTakenDoneAndAnswered(t *testing.T) {
@@ -312,4 +313,30 @@ func TestAnswersGoToThePortThatTheBookSays(t *testing.T) {
 			}
 		}
 	})
+}
+
+func TestARemoteNeedsSomeoneToListenTo(t *testing.T) {
+	_, err := OpenRemote("127.0.0.1:0", scenes.RemoteSettings{}, &doer{}, nil)
+	if err == nil || !strings.Contains(err.Error(), `write [remote] from = ["192.168.7.20"] in book.toml`) {
+		t.Error(err)
+	}
+}
+
+func TestARemoteThatIsNeverServedCanBeClosed(t *testing.T) {
+	r, err := OpenRemote("127.0.0.1:0", scenes.RemoteSettings{From: []netip.Prefix{netip.MustParsePrefix("127.0.0.1/32")}}, &doer{}, nil)
+	if err != nil {
+		t.Fatal(err)
+	}
+	at := r.Address().String()
+	if err := r.Close(); err != nil {
+		t.Error(err)
+	}
+	if err := r.Serve(t.Context()); err == nil {
+		t.Error("it served on a closed port")
+	}
+	again, err := OpenRemote(at, scenes.RemoteSettings{From: []netip.Prefix{netip.MustParsePrefix("127.0.0.1/32")}}, &doer{}, nil)
+	if err != nil {
+		t.Fatal("the port is not free: ", err)
+	}
+	_ = again.Close()
 }
