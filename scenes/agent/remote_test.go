@@ -1,6 +1,7 @@
 package agent
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"net/netip"
@@ -339,4 +340,37 @@ func TestARemoteThatIsNeverServedCanBeClosed(t *testing.T) {
 		t.Fatal("the port is not free: ", err)
 	}
 	_ = again.Close()
+}
+
+// stuck is a doer that does not return from Hold at once, against what it promises.
+type stuck struct {
+	doer
+	free chan struct{}
+}
+
+func (s *stuck) Hold(bool) { <-s.free }
+
+func TestWhatThereIsNoRoomForIsCountedAsLost(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		d := &stuck{free: make(chan struct{})}
+		ctx, cancel := context.WithCancel(t.Context())
+		b := &bench{T: t, wire: newWire(), ended: make(chan error)}
+		b.remote = newRemote(b.wire, d, nil)
+		go func() { b.ended <- b.remote.Serve(ctx) }()
+		b.send(tablet, "/deskhand/hold", int32(1), true)
+		for id := range int32(mostArrived + 5) {
+			b.send(tablet, "/deskhand/status", id)
+		}
+		if got := b.remote.Counts(); got != (RemoteCounts{Lost: 5}) {
+			t.Errorf("%+v", got)
+		}
+		close(d.free)
+		if got := len(b.told()); got != 1+mostArrived {
+			t.Errorf("%d answers, want those to the hold and to %d status", got, mostArrived)
+		}
+		cancel()
+		if err := <-b.ended; err != nil {
+			t.Error(err)
+		}
+	})
 }
