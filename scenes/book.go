@@ -44,8 +44,10 @@ type Book struct {
 	// Revision is the git revision that the book is read at, "" for the folder.
 	Revision string
 	// EQ is what book.toml says of fitting EQ to a desk.
-	EQ    EQSettings
-	files fs.FS
+	EQ EQSettings
+	// Remote is what book.toml says of asking the agent over the network.
+	Remote RemoteSettings
+	files  fs.FS
 	// venue is the usual one, which book.toml names on a line.
 	venue     string
 	venueLine int
@@ -108,6 +110,7 @@ func open(b *Book) (*Book, error) {
 	b.venue, _ = root.Text("venue")
 	b.venueLine = root.LineOf("venue")
 	b.EQ.read(root)
+	b.Remote.read(root)
 	b.faults = d.Faults()
 	return b, b.faults.Err()
 }

@@ -1,7 +1,13 @@
-// Package agent keeps the files of a book and a desk in step while an evening goes
-// on: what is saved goes to the desk, what a hand does there comes into the files.
+// Package agent stands beside the desk all evening: it keeps the files of a book and the desk in step, and does what a
+// tablet, a foot switch or show control asks of it.
 //
-// Names of changed files come in from the file system, told values from the desk;
-// what is done about them goes out as events to a function. The package prints
-// nothing, and knows no OSC but through links and the connected desk.
+// Saved files, changes that a desk tells of, and requests from the network flow in; recalls, edits of files, answers and
+// events flow out. It reaches a desk only through scenes/recall and scenes/desk, and other senders only through osc. It
+// prints nothing: who wants to know gives it a function.
+//
+// A request over the network goes this way, and its answer back:
+//
+//	osc.UDPServer (listed senders only) -> osc.Decode -> readRequest -> ledger (done before?) -> queue -> RemoteDoer
+//
+// [Remote] knows no book, no desk and no file: who does what is asked for is behind [RemoteDoer].
 package agent

@@ -1,0 +1,125 @@
+package agent
+
+import (
+	"context"
+	"fmt"
+
+	"deskhand/profiles/source"
+)
+
+// Ask is what a sender asks for: AskSwap, AskScene, AskNext or AskUndo. Two that are equal ask for the same. Names are
+// as the sender wrote them: they fit on a line, and may be in no book.
+type Ask interface {
+	fmt.Stringer
+	isAsk()
+}
+
+type (
+	// AskSwap is for another performer at a position.
+	AskSwap struct {
+		Position, Performer string
+		// Rise is by how many dB it may get louder, over the venue's limit; 0 allows no more than the venue.
+		Rise float64
+	}
+	// AskScene is for a scene by its name.
+	AskScene struct{ Scene string }
+	// AskNext is for the next scene of the running order.
+	AskNext struct{}
+	// AskUndo is for the desk as it was before the last recall.
+	AskUndo struct{}
+)
+
+func (AskSwap) isAsk()  {}
+func (AskScene) isAsk() {}
+func (AskNext) isAsk()  {}
+func (AskUndo) isAsk()  {}
+
+// String says it in the words of the command line.
+func (a AskSwap) String() string {
+	text := "swap " + a.Position + " " + a.Performer
+	if a.Rise > 0 {
+		text += " --allow-rise " + source.FormatNumber(a.Rise)
+	}
+	return text
+}
+
+// String says it for a person.
+func (a AskScene) String() string { return "scene " + a.Scene }
+
+// String says it for a person.
+func (AskNext) String() string { return "next scene" }
+
+// String says it for a person.
+func (AskUndo) String() string { return "undo" }
+
+// RemoteDoer does what senders ask for.
+type RemoteDoer interface {
+	// Do does what is asked for, and may take seconds. It is called for one thing at a time. When the context ends it
+	// comes to a safe end within a second, and says what was done. An error that is a *RemoteFailure goes to the sender
+	// with its code, others with CodeTrouble.
+	Do(ctx context.Context, ask Ask) (RemoteDone, error)
+	// Hold has the agent do nothing of its own accord until it is told to go on: no saved file goes to the desk, and no
+	// hand move into a file. What is asked for is done all the same. It returns at once, also while Do is at work.
+	Hold(on bool)
+	// State says how things stand. It returns at once, also while Do is at work.
+	State() RemoteState
+}
+
+// RemoteDone is what was done.
+type RemoteDone struct {
+	// Text says it in a line, for a person.
+	Text string
+	// Confirmed and NotConfirmed count the settings that the desk reported holding, and the others.
+	Confirmed, NotConfirmed int
+}
+
+// Code is why a request failed, in a word for programs.
+type Code string
+
+// The codes. After the first five nothing was sent to the desk, and the rest come from a RemoteDoer.
+const (
+	CodeWrong   Code = "wrong"   // the request can't be understood
+	CodeIDUsed  Code = "id-used" // its id was that of another request a moment ago
+	CodeBusy    Code = "busy"    // too many requests wait
+	CodeEnding  Code = "ending"  // the agent is ending
+	CodeBook    Code = "book"    // the book has no such name, or a fault
+	CodeRefused Code = "refused" // a limit or a safe of the venue; nothing was sent
+	CodeDesk    Code = "desk"    // the desk doesn't answer, or is another; nothing was sent
+	CodeBroken  Code = "broken"  // it broke off half-way; what was not finished stays muted
+	CodeTrouble Code = "trouble" // anything else
+)
+
+// RemoteFailure is an error of RemoteDoer.Do with its code.
+type RemoteFailure struct {
+	Code Code
+	Text string
+}
+
+// Error gives the text.
+func (f *RemoteFailure) Error() string { return f.Text }
+
+// DeskState is how the desk is.
+type DeskState string
+
+// How a desk can be.
+const (
+	DeskThere  DeskState = "there"
+	DeskSilent DeskState = "silent"
+	DeskOther  DeskState = "other" // what answers is another desk than the venue's
+)
+
+// RemoteState is how things stand with the agent.
+type RemoteState struct {
+	Venue string
+	Desk  DeskState
+	Hold  bool
+	// Scene was sent last, and Next is the one after it in the running order; "" where there is none.
+	Scene, Next string
+	// Unsettled counts the settings that were changed in a file and on the desk, and wait for a person.
+	Unsettled int
+	// On says who is on which position, in the order of the venue's file.
+	On []RemoteOn
+}
+
+// RemoteOn is who is on a position, "" for nobody.
+type RemoteOn struct{ Position, Performer string }
