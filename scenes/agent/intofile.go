@@ -1,0 +1,118 @@
+package agent
+
+import (
+	"bytes"
+	"errors"
+	"os"
+	"slices"
+	"strings"
+
+	"deskhand/profiles"
+	"deskhand/profiles/source"
+	"deskhand/scenes"
+)
+
+// write puts what a hand did at a place into the performer's file, and tells what is not
+// for it. It judges once more by the file as it is right now, so that a save that was
+// not heard of yet is not overwritten.
+func (a *Agent) write(place profiles.Place, s *seat) {
+	file := scenes.File(scenes.Performers, s.performer)
+	text, err := os.ReadFile(a.book.Path(file))
+	if err != nil || !a.resolve(place) {
+		return // the watch will tell of it once it is there again, or right
+	}
+	if !a.memory.Written().Equal(a.remembered) {
+		a.rest(place) // another command has just done something
+		return
+	}
+	st := a.stand(place)
+	kept, apart := a.keep(place, s, st)
+	if len(kept) > 0 && !a.writeKept(s, text, kept) {
+		return
+	}
+	for _, k := range kept {
+		a.agree(k.Parameter, a.held[k.Parameter])
+	}
+	if len(kept) > 0 {
+		a.afterWriting(s)
+		st = a.stand(place)
+	}
+	a.tellUntold(Event{Kind: Moved, Apart: apart}, s, handMoved, st.hand)
+}
+
+// keep works out what goes into the file. What belongs together is kept together, unless
+// the file has changed a part of it, too: then that part waits.
+func (a *Agent) keep(place profiles.Place, s *seat, st stand) ([]scenes.Kept, []scenes.Apart) {
+	var names []string
+	byHand := make(map[profiles.Parameter]bool)
+	for _, c := range st.hand {
+		names = append(names, together(c.Parameter.Name)...)
+		byHand[c.Parameter] = true
+	}
+	holds := make(scenes.Values)
+	for _, q := range a.venue.Desk.Profile.At(place) {
+		holds[q] = a.held[q]
+	}
+	kept, apart := a.venue.Keep(s.strip, holds, func(q profiles.Parameter) bool { return byHand[q] }, names)
+	waits := slices.Concat(st.file, st.both, st.never)
+	kept = slices.DeleteFunc(kept, func(k scenes.Kept) bool {
+		return slices.ContainsFunc(waits, func(c scenes.Change) bool {
+			return slices.ContainsFunc(together(c.Parameter.Name), func(name string) bool { return name == k.Parameter.Name }) || c.Parameter == k.Parameter
+		})
+	})
+	apart = slices.DeleteFunc(apart, func(o scenes.Apart) bool { return !byHand[o.Parameter] })
+	return kept, apart
+}
+
+// together gives the names that a value is kept by: a band of EQ as a whole, since what
+// one setting means hangs on the others, and gain with trim, which make up for each other.
+func together(name string) []string {
+	words := strings.Split(name, ".")
+	switch {
+	case name == "input.gain" || name == "input.trim":
+		return []string{"input.gain", "input.trim"}
+	case words[0] == "eq" && len(words) == 3:
+		return []string{words[0] + "." + words[1]}
+	}
+	return []string{name}
+}
+
+// writeKept writes values into the performer's file, if that still holds a text, and notes
+// that they were kept. It reports whether that was done.
+func (a *Agent) writeKept(s *seat, judged []byte, kept []scenes.Kept) bool {
+	file := scenes.File(scenes.Performers, s.performer)
+	old, text, err := a.book.KeepText(s.performer, kept)
+	if err == nil && !bytes.Equal(old, judged) {
+		return false
+	}
+	if err == nil {
+		err = a.book.Write(file, old, text)
+	}
+	if err != nil {
+		if !errors.Is(err, source.ErrChanged) {
+			a.fault(seatOwner+s.position, err)
+		}
+		return false
+	}
+	values := make(scenes.Values)
+	for _, k := range kept {
+		values[k.Parameter] = a.held[k.Parameter]
+	}
+	a.memory.Hold(values)
+	a.remember()
+	a.tell(Event{Kind: Wrote, Position: s.position, Performer: s.performer, File: file, Kept: kept, Old: old, New: text})
+	return true
+}
+
+// afterWriting builds anew all strips that a performer's file is a part of. No person has
+// saved it: where the same performer is on another position, what differs there now is
+// told, and goes to the desk with the next save only.
+func (a *Agent) afterWriting(wrote *seat) {
+	for _, place := range a.places() {
+		s := a.seats[place]
+		if s.performer != wrote.performer || !a.resolve(place) || s.isNew {
+			continue
+		}
+		a.tellUntold(Event{Kind: Saved}, s, fileMoved, a.stand(place).file)
+	}
+}
