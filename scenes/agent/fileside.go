@@ -56,6 +56,7 @@ func (a *Agent) venueSaved(ctx context.Context, files []string) {
 		return
 	}
 	a.faults.clear(owner)
+	a.saveAgreed()
 	was := a.venue
 	a.venue = venue
 	if err := a.recollect(); err != nil {

@@ -46,7 +46,7 @@ func (a *Agent) keep(place profiles.Place, s *seat, st stand) ([]scenes.Kept, []
 	var names []string
 	byHand := make(map[profiles.Parameter]bool)
 	for _, c := range st.hand {
-		names = append(names, together(c.Parameter.Name)...)
+		names = append(names, a.keptAs(c.Parameter)...)
 		byHand[c.Parameter] = true
 	}
 	holds := make(scenes.Values)
@@ -57,25 +57,29 @@ func (a *Agent) keep(place profiles.Place, s *seat, st stand) ([]scenes.Kept, []
 	waits := slices.Concat(st.file, st.both, st.never)
 	kept = slices.DeleteFunc(kept, func(k scenes.Kept) bool {
 		return slices.ContainsFunc(waits, func(c scenes.Change) bool {
-			return slices.ContainsFunc(together(c.Parameter.Name), func(name string) bool { return name == k.Parameter.Name }) || c.Parameter == k.Parameter
+			return c.Parameter == k.Parameter || isPreamp(c.Parameter) && isPreamp(k.Parameter)
 		})
 	})
 	apart = slices.DeleteFunc(apart, func(o scenes.Apart) bool { return !byHand[o.Parameter] })
 	return kept, apart
 }
 
-// together gives the names that a value is kept by: a band of EQ as a whole, since what
-// one setting means hangs on the others, and gain with trim, which make up for each other.
-func together(name string) []string {
-	words := strings.Split(name, ".")
-	switch {
-	case name == "input.gain" || name == "input.trim":
+// keptAs gives the names that a value is kept by: a band of EQ as a whole, since what one
+// setting means hangs on the others, and gain with trim where the files have both, which
+// make up for each other.
+func (a *Agent) keptAs(q profiles.Parameter) []string {
+	words := strings.Split(q.Name, ".")
+	trim := profiles.Parameter{Place: q.Place, Name: "input.trim"}
+	switch _, hasTrim := a.wanted(trim); {
+	case q == trim || isPreamp(q) && hasTrim:
 		return []string{"input.gain", "input.trim"}
 	case words[0] == "eq" && len(words) == 3:
 		return []string{words[0] + "." + words[1]}
 	}
-	return []string{name}
+	return []string{q.Name}
 }
+
+func isPreamp(q profiles.Parameter) bool { return q.Name == "input.gain" || q.Name == "input.trim" }
 
 // writeKept writes values into the performer's file, if that still holds a text, and notes
 // that they were kept. It reports whether that was done.

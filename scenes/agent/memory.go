@@ -64,7 +64,13 @@ func (a *Agent) isBusy(position string) bool {
 // it set, which is no hand's.
 func (a *Agent) lookAtMemory(ctx context.Context) {
 	before := a.memory.Held.Values
-	if a.reread() && a.readTheirs(ctx, before) {
+	said := make(scenes.Values)
+	for _, s := range a.seats {
+		for q, w := range s.wanted {
+			said[q] = w.Value
+		}
+	}
+	if a.reread() && a.readTheirs(ctx, before, said) {
 		a.settleAll(ctx)
 	}
 }
@@ -91,7 +97,7 @@ func (a *Agent) reread() bool {
 // what it remembers otherwise than before and the desk holds, files and desk agree on as
 // far as the files say nothing else. Where they do, as after an undo, the value waits for a
 // person. It reports whether the desk answered, if it is there.
-func (a *Agent) readTheirs(ctx context.Context, before scenes.Values) bool {
+func (a *Agent) readTheirs(ctx context.Context, before, said scenes.Values) bool {
 	if a.line.desk == nil {
 		return true
 	}
@@ -106,19 +112,20 @@ func (a *Agent) readTheirs(ctx context.Context, before scenes.Values) bool {
 			return false
 		}
 		for _, q := range set[place] {
-			a.takeTheirs(q, a.memory.Held.Values[q])
+			a.takeTheirs(q, a.memory.Held.Values[q], said[q])
 		}
 	}
 	return true
 }
 
-// takeTheirs takes over one value that another command has set.
-func (a *Agent) takeTheirs(q profiles.Parameter, set profiles.Value) {
+// takeTheirs takes over one value that another command has set. The files may have said it
+// then, and something else since.
+func (a *Agent) takeTheirs(q profiles.Parameter, set, said profiles.Value) {
 	held := a.held[q]
 	if held.IsZero() || !a.venue.Same(q, set, held) || a.venue.Same(q, a.agreed[q], held) {
 		return
 	}
-	if w, isWanted := a.wanted(q); isWanted && !a.venue.Same(q, w.Value, held) {
+	if w, isWanted := a.wanted(q); isWanted && !a.venue.Same(q, w.Value, held) && !a.venue.Same(q, said, held) {
 		a.away[q] = held
 		return
 	}

@@ -2,7 +2,6 @@ package agent
 
 import (
 	"context"
-	"fmt"
 	"maps"
 	"slices"
 	"time"
@@ -139,12 +138,12 @@ func (a *Agent) resolve(place profiles.Place) bool {
 }
 
 func (a *Agent) stripOf(s *seat) (*scenes.Resolved, error) {
-	scene, err := a.memory.SceneOn(s.position)
-	if err == nil && scene == nil && s.scene != "" {
-		err = fmt.Errorf("%s: there is no such file any more, and %s is on by it", scenes.File(scenes.Scenes, s.scene), s.position)
-	}
-	if err != nil {
-		return nil, err
+	var scene *scenes.Scene
+	if s.scene != "" {
+		var err error
+		if scene, err = a.book.Scene(s.scene); err != nil {
+			return nil, err
+		}
 	}
 	cast, err := a.book.CastFor(a.venue, s.position, s.performer, scene)
 	if err != nil {
