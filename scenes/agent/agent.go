@@ -77,8 +77,12 @@ type Agent struct {
 	// held is what the desk holds, agreed what file and desk last agreed on.
 	held, agreed scenes.Values
 	unsaved      bool // agreed was changed since it was written
+	// unread is what a reading under way has no answer for yet.
+	unread map[profiles.Parameter]bool
 	// heard are the parameters whose last change the desk told by itself.
 	heard map[profiles.Parameter]bool
+	// mutes are those of places, as they were before a desk may have been restarted.
+	mutes scenes.Values
 	// away is what was found changed after nobody had looked: no hand move until a hand
 	// moves it once more.
 	away scenes.Values
@@ -102,7 +106,7 @@ func newAgent(o Options) *Agent {
 	o.Times = o.Times.orUsual()
 	return &Agent{
 		o: o, ours: make(map[string]bool), seats: make(map[profiles.Place]*seat),
-		held: make(scenes.Values), heard: make(map[profiles.Parameter]bool), away: make(scenes.Values),
+		held: make(scenes.Values), heard: make(map[profiles.Parameter]bool), away: make(scenes.Values), mutes: make(scenes.Values),
 		lost: make(map[profiles.Place]bool), told: make(map[profiles.Parameter]telling),
 		resting: make(map[profiles.Place]time.Time), faults: make(faults), news: newNews(),
 	}
@@ -171,7 +175,7 @@ func (a *Agent) readVenue() (*scenes.Venue, error) {
 
 // begin meets the desk for the first time.
 func (a *Agent) begin(ctx context.Context) {
-	a.seat(ctx)
+	a.reseat()
 	for _, place := range a.places() {
 		if s := a.seats[place]; a.isBusy(s.position) {
 			a.tell(Event{Kind: Trouble, Position: s.position, Performer: s.performer,

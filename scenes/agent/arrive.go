@@ -33,7 +33,7 @@ func (a *Agent) arrived(ctx context.Context, before scenes.Values) {
 	restorable := a.leftAlone()
 	a.tell(e)
 	if a.o.ToDesk && a.o.Restore && len(restorable) > 0 {
-		a.restore(ctx, restorable, base)
+		a.restore(ctx, restorable)
 	}
 	for _, place := range a.places() {
 		a.settle(ctx, place)
@@ -54,6 +54,7 @@ func (a *Agent) leftAlone() []profiles.Place {
 		if a.looksRestarted(place) {
 			a.lost[place] = true
 		}
+		a.noteMute(place)
 		if a.noteAway(place) {
 			places = append(places, place)
 		}
@@ -105,14 +106,18 @@ func (a *Agent) looksRestarted(place profiles.Place) bool {
 }
 
 // restore takes places to the desk again, open or closed as they were before.
-func (a *Agent) restore(ctx context.Context, places []profiles.Place, before scenes.Values) {
+func (a *Agent) restore(ctx context.Context, places []profiles.Place) {
 	var targets []recall.Target
 	for _, place := range places {
 		s := a.seats[place]
 		t := recall.ForPosition(s.strip)
 		t.Wanted = a.sendable(t.Wanted)
 		t.Open = nil
-		if muted, known := before[profiles.Parameter{Place: place, Name: "mute"}].On(); known {
+		mute := a.mutes[muteOf(place)]
+		if mute.IsZero() {
+			mute = a.memory.Held.Values[muteOf(place)]
+		}
+		if muted, known := mute.On(); known {
 			open := !muted
 			t.Open = &open
 		}

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"maps"
+	"slices"
 	"sync"
 	"time"
 
@@ -181,7 +182,10 @@ func (a *Agent) read(ctx context.Context, parameters []profiles.Parameter) bool 
 		err = fmt.Errorf("%w at %s", desk.ErrSilent, d.Address())
 	}
 	if errors.Is(err, context.DeadlineExceeded) {
-		err = fmt.Errorf("%w at %s in time", desk.ErrSilent, d.Address())
+		err = nil // slow, and not silent
+		if len(values) == 0 {
+			err = fmt.Errorf("%w at %s in time", desk.ErrSilent, d.Address())
+		}
 	}
 	if err != nil {
 		a.miss(err)
@@ -190,8 +194,40 @@ func (a *Agent) read(ctx context.Context, parameters []profiles.Parameter) bool 
 	return true
 }
 
+// fullReads is how often what a desk has not answered is asked for once more.
+const fullReads = 4
+
+// readAll is read that counts only if the desk has answered for all. One that does not in
+// the end counts as silent: what it holds there is not known.
+func (a *Agent) readAll(ctx context.Context, parameters []profiles.Parameter) bool {
+	a.unread = make(map[profiles.Parameter]bool)
+	defer func() { a.unread = nil }()
+	for _, q := range parameters {
+		if a.venue.Desk.Profile.Askable(q) {
+			a.unread[q] = true
+		}
+	}
+	for range fullReads {
+		rest := slices.DeleteFunc(slices.Clone(parameters), func(q profiles.Parameter) bool { return !a.unread[q] })
+		if !a.read(ctx, rest) {
+			return false
+		}
+		if len(a.unread) == 0 {
+			return true
+		}
+	}
+	for q := range a.unread {
+		a.miss(fmt.Errorf("%w for %s", desk.ErrSilent, q))
+		break
+	}
+	return false
+}
+
 // takeRead takes in an answer, and what the desk told by itself meanwhile.
 func (a *Agent) takeRead(values scenes.Values) {
+	for q := range values {
+		delete(a.unread, q)
+	}
 	told := a.news.all()
 	maps.DeleteFunc(told, func(q profiles.Parameter, _ profiles.Value) bool { _, asked := values[q]; return asked })
 	a.take(values, false)
@@ -210,7 +246,7 @@ func (a *Agent) take(values scenes.Values, told bool) {
 			continue
 		}
 		a.held[q], a.heard[q] = v, told
-		if a.seats[q.Place] != nil && !was.IsZero() && q.Name != "mute" {
+		if a.seats[q.Place] != nil && !was.IsZero() {
 			a.rest(q.Place)
 		}
 	}
@@ -224,7 +260,7 @@ func (a *Agent) again(ctx context.Context) {
 	a.reread()
 	before := maps.Clone(a.held)
 	a.news.all() // from before
-	if a.read(ctx, a.seated()) {
+	if a.readAll(ctx, a.seated()) {
 		a.arrived(ctx, before)
 	}
 }

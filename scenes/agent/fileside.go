@@ -52,7 +52,8 @@ func (a *Agent) venueSaved(ctx context.Context, files []string) {
 	venue, err := a.readVenue()
 	if err != nil {
 		a.fault(owner, err)
-		a.seat(ctx)
+		a.resolveAll()
+		a.settleAll(ctx)
 		return
 	}
 	a.faults.clear(owner)
@@ -67,7 +68,15 @@ func (a *Agent) venueSaved(ctx context.Context, files []string) {
 	if !isSameDesk(was, venue, files) {
 		a.leave()
 	}
-	a.seat(ctx)
+	a.reseat()
+	a.resolveAll()
+	a.settleAll(ctx)
+}
+
+func (a *Agent) resolveAll() {
+	for _, place := range a.places() {
+		a.resolve(place)
+	}
 }
 
 // isSameDesk reports whether two venues reach the same desk in the same way.

@@ -13,13 +13,12 @@ import (
 )
 
 // write puts what a hand did at a place into the performer's file, and tells what is not
-// for it. It judges once more by the file as it is right now, so that a save that was
-// not heard of yet is not overwritten.
+// for it. A file that was saved and not heard of yet, or that has a fault, is left alone:
+// the watch of files will have the place judged anew.
 func (a *Agent) write(place profiles.Place, s *seat) {
-	file := scenes.File(scenes.Performers, s.performer)
-	text, err := os.ReadFile(a.book.Path(file))
-	if err != nil || !a.resolve(place) {
-		return // the watch will tell of it once it is there again, or right
+	text, err := os.ReadFile(a.book.Path(scenes.File(scenes.Performers, s.performer)))
+	if err != nil || !bytes.Equal(text, s.text) {
+		return
 	}
 	if !a.memory.Written().Equal(a.remembered) {
 		a.rest(place) // another command has just done something
@@ -27,7 +26,7 @@ func (a *Agent) write(place profiles.Place, s *seat) {
 	}
 	st := a.stand(place)
 	kept, apart := a.keep(place, s, st)
-	if len(kept) > 0 && !a.writeKept(s, text, kept) {
+	if len(kept) > 0 && !a.writeKept(s, kept) {
 		return
 	}
 	for _, k := range kept {
@@ -81,12 +80,12 @@ func (a *Agent) keptAs(q profiles.Parameter) []string {
 
 func isPreamp(q profiles.Parameter) bool { return q.Name == "input.gain" || q.Name == "input.trim" }
 
-// writeKept writes values into the performer's file, if that still holds a text, and notes
+// writeKept writes values into the performer's file, if that is as it was judged, and notes
 // that they were kept. It reports whether that was done.
-func (a *Agent) writeKept(s *seat, judged []byte, kept []scenes.Kept) bool {
+func (a *Agent) writeKept(s *seat, kept []scenes.Kept) bool {
 	file := scenes.File(scenes.Performers, s.performer)
 	old, text, err := a.book.KeepText(s.performer, kept)
-	if err == nil && !bytes.Equal(old, judged) {
+	if err == nil && !bytes.Equal(old, s.text) {
 		return false
 	}
 	if err == nil {

@@ -77,7 +77,7 @@ func TestWhatASceneSetsIsNotThePerformers(t *testing.T) {
 	scene := s.read("scenes/opening.toml")
 	check(s, os.Remove(s.path("scenes/opening.toml")))
 	s.expect(agent.Trouble) // once, though both are on by it
-	s.write("scenes/opening.toml", replaced(t, scene, "fader = -9.0", "fader = -8.0"))
+	s.save("scenes/opening.toml", replaced(t, scene, "fader = -9.0", "fader = -8.0"))
 	s.confirmed("channel.5.fader -9 -> -8")
 }
 

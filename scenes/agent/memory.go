@@ -64,13 +64,7 @@ func (a *Agent) isBusy(position string) bool {
 // it set, which is no hand's.
 func (a *Agent) lookAtMemory(ctx context.Context) {
 	before := a.memory.Held.Values
-	said := make(scenes.Values)
-	for _, s := range a.seats {
-		for q, w := range s.wanted {
-			said[q] = w.Value
-		}
-	}
-	if a.reread() && a.readTheirs(ctx, before, said) {
+	if a.reread() && a.readTheirs(ctx, before) {
 		a.settleAll(ctx)
 	}
 }
@@ -88,8 +82,12 @@ func (a *Agent) reread() bool {
 	}
 	a.faults.clear("memory")
 	a.memory, a.remembered = memory, written
+	was := maps.Clone(a.seats)
 	maps.DeleteFunc(a.ours, func(position string, _ bool) bool { _, still := memory.Unfinished[position]; return !still })
 	a.reseat()
+	for place, s := range a.seats {
+		s.isSwapped = s.isNew && was[place] != s
+	}
 	return true
 }
 
@@ -97,7 +95,7 @@ func (a *Agent) reread() bool {
 // what it remembers otherwise than before and the desk holds, files and desk agree on as
 // far as the files say nothing else. Where they do, as after an undo, the value waits for a
 // person. It reports whether the desk answered, if it is there.
-func (a *Agent) readTheirs(ctx context.Context, before, said scenes.Values) bool {
+func (a *Agent) readTheirs(ctx context.Context, before scenes.Values) bool {
 	if a.line.desk == nil {
 		return true
 	}
@@ -108,28 +106,30 @@ func (a *Agent) readTheirs(ctx context.Context, before, said scenes.Values) bool
 		}
 	}
 	for _, place := range sortedPlaces(maps.Keys(set)) {
-		if !a.read(ctx, a.venue.Desk.Profile.At(place)) {
+		if !a.readAll(ctx, a.venue.Desk.Profile.At(place)) {
 			return false
 		}
 		for _, q := range set[place] {
-			a.takeTheirs(q, a.memory.Held.Values[q], said[q])
+			a.takeTheirs(q, a.memory.Held.Values[q])
 		}
 	}
 	return true
 }
 
-// takeTheirs takes over one value that another command has set. The files may have said it
-// then, and something else since.
-func (a *Agent) takeTheirs(q profiles.Parameter, set, said profiles.Value) {
-	held := a.held[q]
-	if held.IsZero() || !a.venue.Same(q, set, held) || a.venue.Same(q, a.agreed[q], held) {
+// takeTheirs takes over one value that another command has set. A hand may have moved it
+// since, and a file that it wrote may not have been heard of yet.
+func (a *Agent) takeTheirs(q profiles.Parameter, set profiles.Value) {
+	if a.venue.Same(q, a.agreed[q], set) {
 		return
 	}
-	if w, isWanted := a.wanted(q); isWanted && !a.venue.Same(q, w.Value, held) && !a.venue.Same(q, said, held) {
-		a.away[q] = held
-		return
+	w, isWanted := a.wanted(q)
+	switch {
+	case !isWanted, a.venue.Same(q, w.Value, set):
+		a.agree(q, set)
+	case a.venue.Same(q, a.held[q], set):
+		a.away[q] = set
+		a.rest(q.Place)
 	}
-	a.agree(q, held)
 }
 
 // remember writes the memory after we have changed it.

@@ -1,12 +1,17 @@
 package agent
 
 import (
+	"bytes"
 	"context"
+	"errors"
+	"io/fs"
 	"maps"
+	"os"
 	"slices"
 	"time"
 
 	"deskhand/profiles"
+	"deskhand/profiles/source"
 	"deskhand/scenes"
 )
 
@@ -17,8 +22,11 @@ type seat struct {
 	// its values by parameter.
 	strip  *scenes.Resolved
 	wanted map[profiles.Parameter]scenes.Wanted
+	// text is what the performer's file was when the strip was built.
+	text []byte
 	// isNew says that it was not there before: what the desk holds has not been read.
-	isNew bool
+	// isSwapped says that another command has just taken the desk there.
+	isNew, isSwapped bool
 }
 
 func (s *seat) isAs(other *seat) bool {
@@ -35,7 +43,9 @@ func (a *Agent) wanted(q profiles.Parameter) (scenes.Wanted, bool) {
 	return w, ok
 }
 
-// reseat puts those who are on by the memory onto their places, and builds all strips anew.
+// reseat puts those who are on by the memory onto their places, and builds the strips of
+// those who are new there. The others' files may be half saved at any moment: only the
+// watch of files knows when they are whole.
 func (a *Agent) reseat() {
 	seats := make(map[profiles.Place]*seat)
 	for _, position := range slices.Sorted(maps.Keys(a.memory.On)) {
@@ -57,17 +67,14 @@ func (a *Agent) reseat() {
 	maps.DeleteFunc(a.resting, func(place profiles.Place, _ time.Time) bool { return seats[place] == nil })
 	a.seats = seats
 	for _, place := range a.places() {
-		a.resolve(place)
+		if s := a.seats[place]; s.strip == nil {
+			a.resolve(place)
+		}
 		a.assume(place)
 	}
 }
 
-// seat takes over who is on, and deals with all that differs at their places.
-func (a *Agent) seat(ctx context.Context) {
-	a.reseat()
-	a.settleAll(ctx)
-}
-
+// settleAll deals with all that differs at all places.
 func (a *Agent) settleAll(ctx context.Context) {
 	if !a.welcome(ctx) {
 		return
@@ -77,9 +84,8 @@ func (a *Agent) settleAll(ctx context.Context) {
 	}
 }
 
-// welcome reads what the desk holds at places that somebody has come to. What the files
-// don't say there is nobody's doing, and what they say otherwise waits for a person: it
-// can't be known whose the desk's value is.
+// welcome reads what the desk holds at places that somebody has come to, and reports
+// whether the desk answered, if it is there.
 func (a *Agent) welcome(ctx context.Context) bool {
 	if a.line.desk == nil {
 		return true // all is read when it comes
@@ -89,23 +95,34 @@ func (a *Agent) welcome(ctx context.Context) bool {
 		if !s.isNew || a.isBusy(s.position) {
 			continue
 		}
-		parameters := a.venue.Desk.Profile.At(place)
-		if !a.read(ctx, parameters) {
+		if !a.readAll(ctx, a.venue.Desk.Profile.At(place)) {
 			return false
 		}
 		s.isNew = false
-		for _, q := range parameters {
-			held := a.held[q]
-			if w, isWanted := s.wanted[q]; isWanted && !a.venue.Same(q, w.Value, held) {
-				a.disagree(q)
-			} else if !held.IsZero() {
-				a.agree(q, held)
-			}
-		}
-		delete(a.resting, place)
 		delete(a.lost, place)
+		a.beginWith(place, s)
+		a.rest(place) // a hand may be there already
 	}
 	return true
+}
+
+// beginWith notes what file and desk agree on at a place that somebody has come to: what
+// the recall that put them there has left, else what the desk holds. What the files don't
+// say is nobody's doing, and what they say otherwise waits for a person: it can't be known
+// whose the desk's value is.
+func (a *Agent) beginWith(place profiles.Place, s *seat) {
+	for _, q := range a.venue.Desk.Profile.At(place) {
+		base := a.held[q]
+		if left, known := a.memory.Held.Values[q]; known && s.isSwapped {
+			base = left
+		}
+		if w, isWanted := s.wanted[q]; isWanted && !a.venue.Same(q, w.Value, base) {
+			a.disagree(q)
+		} else if !base.IsZero() && q.Name != "mute" {
+			a.agree(q, base)
+		}
+	}
+	a.noteMute(place)
 }
 
 // assume takes what the desk can't be asked about as it was set last, by us or by a hand
@@ -123,13 +140,20 @@ func (a *Agent) assume(place profiles.Place) {
 func (a *Agent) resolve(place profiles.Place) bool {
 	s := a.seats[place]
 	owner := seatOwner + s.position
-	strip, err := a.stripOf(s)
+	text, err := os.ReadFile(a.book.Path(scenes.File(scenes.Performers, s.performer)))
+	if err == nil && len(bytes.TrimSpace(text)) == 0 { // as a file is in the middle of a save
+		err = source.Faults{{File: scenes.File(scenes.Performers, s.performer), What: "the file is empty"}}
+	}
+	var strip *scenes.Resolved
+	if err == nil || errors.Is(err, fs.ErrNotExist) { // which the book says better
+		strip, err = a.stripOf(s)
+	}
 	if err != nil {
 		a.fault(owner, err)
 		return false
 	}
 	a.faults.clear(owner)
-	s.strip = strip
+	s.strip, s.text = strip, text
 	s.wanted = make(map[profiles.Parameter]scenes.Wanted, len(strip.Wanted))
 	for _, w := range strip.Wanted {
 		s.wanted[w.Parameter] = w

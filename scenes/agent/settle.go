@@ -16,10 +16,11 @@ func (a *Agent) settle(ctx context.Context, place profiles.Place) {
 	}
 	st := a.stand(place)
 	if _, moving := a.resting[place]; !moving {
-		if a.isUntold(handMoved, st.hand) || a.isUntold(bothMoved, st.both) {
+		if a.isUntold(handMoved, st.hand) || a.isUntold(bothMoved, st.both) || a.isMuteNew(place) {
 			if !a.isSure(ctx, place) {
 				return
 			}
+			a.noteMute(place)
 			st = a.stand(place)
 		}
 		a.tellUntold(Event{Kind: Held}, s, bothMoved, st.both)
@@ -33,7 +34,7 @@ func (a *Agent) settle(ctx context.Context, place profiles.Place) {
 // may be older than what we have sent since, and the desk may have been switched off and on
 // without having been missed. What moved meanwhile is judged later.
 func (a *Agent) isSure(ctx context.Context, place profiles.Place) bool {
-	if !a.read(ctx, a.venue.Desk.Profile.At(place)) {
+	if !a.readAll(ctx, a.venue.Desk.Profile.At(place)) {
 		return false
 	}
 	if _, moving := a.resting[place]; moving {
@@ -53,8 +54,25 @@ func (a *Agent) isSure(ctx context.Context, place profiles.Place) bool {
 
 // restarted reads all of a desk that was switched off and on, and deals with it.
 func (a *Agent) restarted(ctx context.Context) {
-	if a.read(ctx, a.seated()) {
+	if a.readAll(ctx, a.seated()) {
 		a.arrived(ctx, a.agreed)
+	}
+}
+
+// muteOf is the parameter that closes a place.
+func muteOf(place profiles.Place) profiles.Parameter {
+	return profiles.Parameter{Place: place, Name: "mute"}
+}
+
+func (a *Agent) isMuteNew(place profiles.Place) bool {
+	q := muteOf(place)
+	return !a.lost[place] && a.mutes[q] != a.held[q]
+}
+
+// noteMute notes whether a place is muted, as it is to be after a restart of the desk.
+func (a *Agent) noteMute(place profiles.Place) {
+	if q := muteOf(place); !a.lost[place] {
+		a.mutes[q] = a.held[q]
 	}
 }
 

@@ -269,10 +269,19 @@ func (s *stage) write(file, text string) {
 	}
 }
 
+// save writes a file as most editors do: whole or not at all.
+func (s *stage) save(file, text string) {
+	s.t.Helper()
+	s.write(file+"~", text)
+	if err := os.Rename(s.path(file+"~"), s.path(file)); err != nil {
+		s.t.Fatal(err)
+	}
+}
+
 // edit saves a file with a change.
 func (s *stage) edit(file, old, text string) {
 	s.t.Helper()
-	s.write(file, replaced(s.t, s.read(file), old, text))
+	s.save(file, replaced(s.t, s.read(file), old, text))
 }
 
 func replaced(t testing.TB, text, old, by string) string {

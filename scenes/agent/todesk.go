@@ -58,8 +58,9 @@ func (a *Agent) carryOut(ctx context.Context, e Event, targets []recall.Target, 
 	}
 	a.remembered = a.memory.Written()
 	a.endRecall(ctx, e, targets)
-	if !a.isSeated() {
-		a.seat(ctx)
+	if !a.isSeated() { // another command came in between
+		a.reseat()
+		a.settleAll(ctx)
 	}
 }
 
@@ -122,6 +123,8 @@ func (a *Agent) took(result *recall.Result) {
 	}
 	for _, part := range result.Plan.Parts {
 		a.assume(part.Place)
+		delete(a.lost, part.Place)
+		a.noteMute(part.Place)
 		if _, unfinished := a.memory.Unfinished[part.Position]; unfinished {
 			a.ours[part.Position] = true
 		}

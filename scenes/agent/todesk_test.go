@@ -61,7 +61,7 @@ func TestEachWayOfSaving(t *testing.T) {
 		},
 		"the old one moved away first": func(s *stage, text string) {
 			rename(s, botanist, botanist+"~")
-			s.write(botanist, text)
+			s.save(botanist, text)
 		},
 		"in two halves": func(s *stage, text string) {
 			f, err := os.Create(s.path(botanist))
@@ -74,7 +74,7 @@ func TestEachWayOfSaving(t *testing.T) {
 		},
 		"removed and brought back": func(s *stage, text string) {
 			check(s, os.Remove(s.path(botanist)))
-			s.write(botanist, text)
+			s.save(botanist, text)
 		},
 		"the folder renamed": func(s *stage, text string) {
 			check(s, os.CopyFS(s.path("others"), os.DirFS(s.path("performers"))))
@@ -86,7 +86,7 @@ func TestEachWayOfSaving(t *testing.T) {
 			for _, name := range []string{"pilot", "poet", "bell-founder"} {
 				s.write("performers/"+name+".toml", s.read("performers/"+name+".toml")+"\n# another branch\n")
 			}
-			s.write(botanist, text)
+			s.save(botanist, text)
 			s.write("scenes/opening.toml", s.read("scenes/opening.toml")+"\n# another branch\n")
 		},
 	}
@@ -125,15 +125,15 @@ func TestAFileWithAFaultLeavesItsLastGoodVersionInForce(t *testing.T) {
 	s.run(agent.Options{ToDesk: true, ToFiles: true})
 	good := s.read(botanist)
 	bad := replaced(t, good, "fader = -6.0", "fader = minus six")
-	s.write(botanist, bad)
+	s.save(botanist, bad)
 	e := s.expect(agent.Fault)
 	if len(e.Faults) != 1 || e.Faults[0].File != botanist || e.Faults[0].Line != 13 {
 		t.Fatalf("the fault is %v", e.Faults)
 	}
-	s.write(botanist, bad+"\n# again\n")
+	s.save(botanist, bad+"\n# again\n")
 	// A hand's work is not lost: it goes into the file once that is right again.
 	s.hand("channel.3.pan", number(20))
-	s.write(botanist, replaced(t, good, "lowcut.frequency = 120.0", "lowcut.frequency = 80.0"))
+	s.save(botanist, replaced(t, good, "lowcut.frequency = 120.0", "lowcut.frequency = 80.0"))
 	s.sawBoth(agent.Recalled, agent.Wrote)
 	s.mustSend("channel.3.lowcut.frequency")
 	want := replaced(t, replaced(t, good, "lowcut.frequency = 120.0", "lowcut.frequency = 80.0"), "pan = 0", "pan = 20")
@@ -141,7 +141,7 @@ func TestAFileWithAFaultLeavesItsLastGoodVersionInForce(t *testing.T) {
 		t.Errorf("the file is\n%s", got)
 	}
 	// The same fault once more is told once more.
-	s.write(botanist, bad)
+	s.save(botanist, bad)
 	s.expect(agent.Fault)
 }
 
@@ -158,6 +158,19 @@ func (s *stage) sawBoth(x, y agent.Kind) {
 	s.expect(y)
 }
 
+// A file that is empty is in the middle of a save, as far as anybody can tell.
+func TestAnEmptyFileIsNotHeard(t *testing.T) {
+	s := newStage(t)
+	s.run(both)
+	text := s.read(botanist)
+	s.write(botanist, "")
+	s.expect(agent.Fault)
+	s.hand("channel.3.fader", number(-4))
+	s.save(botanist, replaced(t, text, "pan = 0", "pan = 10"))
+	s.sawBoth(agent.Recalled, agent.Wrote)
+	s.mustSend("channel.3.pan")
+}
+
 func TestARefusedSaveIsToldOnceAndTriedWithTheNextOne(t *testing.T) {
 	s := newStage(t)
 	s.run(agent.Options{ToDesk: true})
@@ -166,7 +179,7 @@ func TestARefusedSaveIsToldOnceAndTriedWithTheNextOne(t *testing.T) {
 	if e.Err == nil || !strings.Contains(e.Err.Error(), "over the limit") {
 		t.Errorf("refused: %v", e.Err)
 	}
-	s.write(botanist, s.read(botanist)+"# touched\n")
+	s.save(botanist, s.read(botanist)+"# touched\n")
 	s.edit(botanist, "input.gain = 54.0", "input.gain = 35.0")
 	s.confirmed()
 	s.mustSend("channel.3.input.gain")
