@@ -31,13 +31,13 @@ var (
 func TestAnEvening(t *testing.T) {
 	s := newStage(t)
 	s.swap("table-left", "pilot")
-	e := &evening{stage: s, rng: rand.New(rand.NewPCG(*soakSeed, 5)), held: make(map[string]bool), given: make(map[string]bool)}
+	e := &evening{stage: s, rng: rand.New(rand.NewPCG(*soakSeed, 5)), held: make(map[string]bool), waits: make(map[string]bool), given: make(map[string]bool)}
 	for _, who := range soakPerformers {
 		for _, set := range soakValues {
 			e.given[who+" "+set.key+" "+set.value(s.read("performers/"+who+".toml"))] = true
 		}
 	}
-	handles := openHandles(t)
+	handles := openHandles()
 	e.start()
 	const chapter = 40
 	for done := 0; done < *soakEvents; done += chapter {
@@ -48,7 +48,7 @@ func TestAnEvening(t *testing.T) {
 		e.judge()
 	}
 	s.stop()
-	if now := openHandles(t); now > handles {
+	if now := openHandles(); now > handles {
 		t.Errorf("%d files and sockets are open, and were %d", now, handles)
 	}
 	t.Logf("%d events, %v", *soakEvents, e.counts)
@@ -60,9 +60,17 @@ type evening struct {
 	rng *rand.Rand
 	// held are the values that were told to wait for a person.
 	held map[string]bool
+	// waits are the positions at which a recall did not come to its end.
+	waits map[string]bool
 	// given is what anybody has ever set: performer, key and value.
 	given  map[string]bool
 	counts [8]int
+	// story is what happened in this chapter, for who has to find a fault.
+	story []string
+}
+
+func (e *evening) say(format string, args ...any) {
+	e.story = append(e.story, time.Now().Format("05.000 ")+fmt.Sprintf(format, args...))
 }
 
 var soakPerformers = []string{"botanist", "pilot"}
@@ -91,9 +99,7 @@ func (v soakValue) pattern() *regexp.Regexp {
 
 func (e *evening) start() {
 	e.launch(agent.Options{ToDesk: true, ToFiles: true})
-	if kind := e.next().Kind; kind != agent.Began && kind != agent.Silent && kind != agent.Trouble {
-		e.t.Fatal("it began with ", kind)
-	}
+	e.note(e.next())
 }
 
 // happen has one thing happen.
@@ -130,6 +136,7 @@ func (e *evening) happen() {
 		e.mock.Misbehave(noTrouble)
 	}
 	e.counts[which]++
+	e.say("happened: %s", [...]string{"", "", "", "loss", "silence", "restart", "agent anew", "well"}[which])
 	e.collect()
 	time.Sleep(time.Duration(e.rng.IntN(30)) * time.Millisecond) // an evening goes on, with nothing to wait for
 }
@@ -146,6 +153,7 @@ func (e *evening) saveOne() {
 	who, v, n := e.any()
 	file := "performers/" + who + ".toml"
 	text := v.pattern().ReplaceAllString(e.read(file), fmt.Sprintf("%s = %d.0", v.key, n))
+	e.say("saved: %s %s %d", who, v.key, n)
 	if e.rng.IntN(2) == 0 {
 		e.save(file, text)
 	} else {
@@ -155,6 +163,7 @@ func (e *evening) saveOne() {
 
 func (e *evening) moveOne() {
 	who, v, n := e.any()
+	e.say("moved: %s %s %d", who, v.key, n)
 	e.hand(fmt.Sprintf("channel.%d.%s", soakSeats[who], v.name), profiles.Number(float64(n)))
 }
 
@@ -174,6 +183,10 @@ func (e *evening) collect() {
 }
 
 func (e *evening) note(event agent.Event) {
+	e.say("    told: %s", sayEvent(event))
+	if event.Kind == agent.Trouble || event.Result != nil && !event.Result.Complete() {
+		e.waits[event.Position] = true // for a swap, all of it
+	}
 	for _, c := range event.Changes {
 		if event.Kind == agent.Held || event.Kind == agent.Saved {
 			e.held[c.Parameter.String()+" "+c.Spec.Say(c.From)+" "+c.Spec.Say(c.To)] = true
@@ -208,6 +221,9 @@ func (e *evening) differences() []string {
 	var all []string
 	for who, channel := range soakSeats {
 		position := map[int]string{3: "lectern", 5: "table-left"}[channel]
+		if e.waits[position] {
+			continue
+		}
 		cast, err := book.CastFor(e.venue, position, who, nil)
 		if err != nil {
 			return []string{err.Error()}
@@ -233,7 +249,7 @@ func (e *evening) differences() []string {
 func (e *evening) judge() {
 	e.t.Helper()
 	if diff := cmp.Diff([]string(nil), e.differences()); diff != "" {
-		e.t.Fatalf("file and desk differ, and nobody was told (seed %d):\n%s", *soakSeed, diff)
+		e.t.Fatalf("file and desk differ, and nobody was told (seed %d):\n%s\n%s", *soakSeed, diff, strings.Join(e.story, "\n"))
 	}
 	for _, who := range soakPerformers {
 		text := e.read("performers/" + who + ".toml")
@@ -246,12 +262,15 @@ func (e *evening) judge() {
 	// A person settles all by the book, so that the next chapter begins in step.
 	e.swap("lectern", "botanist")
 	e.swap("table-left", "pilot")
+	clear(e.held)
+	clear(e.waits)
+	e.story = nil
 }
 
-func openHandles(t *testing.T) int {
+func openHandles() int {
 	entries, err := os.ReadDir("/proc/self/fd")
 	if err != nil {
-		t.Skip("this system does not list what is open")
+		return 0 // this system does not list them; others do
 	}
 	return len(entries)
 }
