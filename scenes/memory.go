@@ -160,7 +160,7 @@ func (m *Memory) Written() time.Time {
 const agreedFile = "agreed.toml"
 
 // Agreed is what the files and the desk last agreed on: what the desk was last known to
-// hold, until that was noted apart.
+// hold, until that was noted apart, and where it was noted later.
 func (m *Memory) Agreed() (Values, error) {
 	r, err := m.reading(agreedFile)
 	switch {
@@ -168,6 +168,9 @@ func (m *Memory) Agreed() (Values, error) {
 		return maps.Clone(m.Held.Values), nil
 	case err != nil:
 		return nil, m.broken(err)
+	}
+	if m.Held.Taken.After(r.Taken) {
+		maps.Copy(r.Values, m.Held.Values)
 	}
 	return r.Values, nil
 }

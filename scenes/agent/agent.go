@@ -4,6 +4,8 @@ import (
 	"context"
 	"fmt"
 	"maps"
+	"slices"
+	"sync/atomic"
 	"time"
 
 	"deskhand/profiles"
@@ -19,8 +21,12 @@ type Options struct {
 	// ToDesk takes saved files to the desk, ToFiles hand moves into files. Without either
 	// the agent only tells.
 	ToDesk, ToFiles bool
-	// Restore takes all that is on to the desk again when it is back. It needs ToDesk.
+	// Restore takes what has changed while nobody looked to the desk again, as the book says
+	// it. It needs ToDesk.
 	Restore bool
+	// Remote is the ADDRESS:PORT of this machine at which requests are taken over the
+	// network, "" for none.
+	Remote string
 	// Poll looks at files that often instead of waiting for events, 0 for events.
 	Poll time.Duration
 	// Tell is told each event, in order. It must not call the agent.
@@ -56,11 +62,8 @@ func (t Times) orUsual() Times {
 	return t
 }
 
-// longestAgain is the longest pause before a silent desk is asked again.
-const longestAgain = 30 * time.Second
-
 // Agent keeps the files of a book and one desk in step. All of it belongs to the goroutine
-// of [Agent.Run] but for what the desk tells, which comes through news.
+// of [Run] but for what the desk tells, which comes through news.
 type Agent struct {
 	o     Options
 	files *Files
@@ -68,46 +71,65 @@ type Agent struct {
 	book   *scenes.Book
 	venue  *scenes.Venue
 	memory *scenes.Memory
-	// remembered is when the memory's files were last written.
+	// remembered is when the memory's files were last written, as far as we know them.
 	remembered time.Time
-	line       line
+	// ours are the positions that a recall of our own has left half done.
+	ours map[string]bool
+	line line
 	// seats are the positions that somebody is on, by place.
 	seats map[profiles.Place]*seat
 	// held is what the desk holds, agreed what file and desk last agreed on.
 	held, agreed scenes.Values
 	unsaved      bool // agreed was changed since it was written
+	// unread is what a reading under way has no answer for yet.
+	unread map[profiles.Parameter]bool
+	// heard are the parameters whose last change the desk told by itself.
+	heard map[profiles.Parameter]bool
+	// mutes are those of places, as they were before a desk may have been restarted.
+	mutes scenes.Values
 	// away is what was found changed after nobody had looked: no hand move until a hand
 	// moves it once more.
 	away scenes.Values
+	// lost are the places that look as on a desk that was switched off and on.
+	lost map[profiles.Place]bool
 	// told is how each value was told of last.
 	told map[profiles.Parameter]telling
 	// resting are the places where something moved, and when it last did.
 	resting map[profiles.Place]time.Time
-	faults  map[string]string // that were told, by file
+	faults  faults
 	news    *news
-}
-
-// seat is a position that somebody is on.
-type seat struct {
-	position, performer, scene string
-	// strip is as the files last said without fault.
-	strip *scenes.Resolved
+	// troubles are those of other goroutines, to be told in order.
+	troubles chan error
+	// asks are what is asked for over the network; holding says that nothing is done
+	// unasked, and goOn has one in it when that has ended. State is how things stand.
+	asks    chan asking
+	holding atomic.Bool
+	goOn    chan struct{}
+	state   atomic.Pointer[RemoteState]
 }
 
 // telling is how a value was told of.
 type telling struct {
-	standing     standing
-	wanted, held profiles.Value
+	standing standing
+	from, to profiles.Value
+}
+
+func newAgent(o Options) *Agent {
+	o.Times = o.Times.orUsual()
+	return &Agent{
+		o: o, ours: make(map[string]bool), seats: make(map[profiles.Place]*seat),
+		held: make(scenes.Values), heard: make(map[profiles.Parameter]bool), away: make(scenes.Values), mutes: make(scenes.Values),
+		lost: make(map[profiles.Place]bool), told: make(map[profiles.Parameter]telling),
+		resting: make(map[profiles.Place]time.Time), faults: make(faults), news: newNews(),
+		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1),
+	}
 }
 
 // Run keeps files and desk in step until the context ends, and returns nil then. An error
 // means that it could not begin.
 func Run(ctx context.Context, o Options) error {
-	o.Times = o.Times.orUsual()
-	a := &Agent{o: o, seats: make(map[profiles.Place]*seat), held: make(scenes.Values), away: make(scenes.Values),
-		told: make(map[profiles.Parameter]telling), resting: make(map[profiles.Place]time.Time),
-		faults: make(map[string]string), news: newNews()}
-	files, err := WatchFiles(ctx, o.Dir, FileOptions{Poll: o.Poll, Trouble: func(err error) { a.trouble("", err) }})
+	a := newAgent(o)
+	files, err := WatchFiles(ctx, o.Dir, FileOptions{Poll: o.Poll, Trouble: a.troubled})
 	if err != nil {
 		return err
 	}
@@ -118,10 +140,25 @@ func Run(ctx context.Context, o Options) error {
 	}
 	defer a.close()
 	a.begin(ctx)
+	a.publish()
+	end, err := a.remote(ctx)
+	if err != nil {
+		return err
+	}
+	defer end()
 	for ctx.Err() == nil {
 		a.next(ctx)
+		a.publish()
 	}
 	return nil
+}
+
+// troubled notes a trouble of another goroutine.
+func (a *Agent) troubled(err error) {
+	select {
+	case a.troubles <- err:
+	default: // there are others to be read already
+	}
 }
 
 // open reads what the agent begins with.
@@ -135,32 +172,39 @@ func (a *Agent) open() (err error) {
 			return err
 		}
 	}
-	if err := a.readVenue(); err != nil {
+	if a.venue, err = a.readVenue(); err != nil {
 		return err
 	}
-	if !a.venue.Desk.Profile.CanAnswer() {
-		return fmt.Errorf("a %s can only be told: there is nothing to watch on it", a.venue.Desk.Profile.Name)
-	}
-	if a.memory, err = a.book.Memory(a.venue); err != nil {
-		return err
-	}
-	a.remembered = a.memory.Written()
-	a.agreed, err = a.memory.Agreed()
-	return err
+	return a.recollect()
 }
 
-func (a *Agent) readVenue() error {
+// readVenue reads the venue, with the desk's address as it was asked for.
+func (a *Agent) readVenue() (*scenes.Venue, error) {
 	v, err := a.book.Venue(a.o.Venue)
 	if err != nil {
-		return err
+		return nil, err
 	}
-	if a.o.Address != "" {
-		if v.Desk.Address, err = v.Desk.Profile.AddressOf(a.o.Address); err != nil {
-			return err
+	if !v.Desk.Profile.CanAnswer() {
+		return nil, fmt.Errorf("a %s can only be told: there is nothing to watch on it", v.Desk.Profile.Name)
+	}
+	if a.o.Address == "" {
+		return v, nil
+	}
+	aimed := *v // the book keeps the venue as it read it
+	aimed.Desk.Address, err = v.Desk.Profile.AddressOf(a.o.Address)
+	return &aimed, err
+}
+
+// begin meets the desk for the first time.
+func (a *Agent) begin(ctx context.Context) {
+	a.reseat()
+	for _, place := range a.places() {
+		if s := a.seats[place]; a.isBusy(s.position) {
+			a.tell(Event{Kind: Trouble, Position: s.position, Performer: s.performer,
+				Text: "a recall did not come to its end here, so that it may be muted: nothing is done here before it is swapped, settled or undone"})
 		}
 	}
-	a.venue = v
-	return nil
+	a.again(ctx)
 }
 
 func (a *Agent) close() {
@@ -174,6 +218,12 @@ func (a *Agent) next(ctx context.Context) {
 	defer wake.Stop()
 	select {
 	case <-ctx.Done():
+	case err := <-a.troubles:
+		a.trouble("", err)
+	case q := <-a.asks:
+		a.answer(ctx, q)
+	case <-a.goOn:
+		a.settleAll(ctx)
 	case files, open := <-a.files.Changes():
 		if open {
 			a.saved(ctx, files)
@@ -198,18 +248,27 @@ func (a *Agent) due() time.Time {
 
 // tick does what is due.
 func (a *Agent) tick(ctx context.Context) {
-	now := time.Now()
 	a.lookAtMemory(ctx)
-	if !now.Before(a.line.due) {
+	if !time.Now().Before(a.line.due) {
 		a.look(ctx)
 	}
-	for place, moved := range maps.Clone(a.resting) {
-		if !now.Before(moved.Add(a.o.Times.Rest)) {
+	for _, place := range sortedPlaces(maps.Keys(a.resting)) {
+		if moved, resting := a.resting[place]; resting && time.Since(moved) >= a.o.Times.Rest {
 			delete(a.resting, place)
 			a.settle(ctx, place)
 		}
 	}
 	a.saveAgreed()
+}
+
+// rest has a place judged once it has rested from now on.
+func (a *Agent) rest(place profiles.Place) { a.resting[place] = time.Now() }
+
+// places are those that somebody is on, in order.
+func (a *Agent) places() []profiles.Place { return sortedPlaces(maps.Keys(a.seats)) }
+
+func sortedPlaces(places func(func(profiles.Place) bool)) []profiles.Place {
+	return slices.SortedFunc(places, func(x, y profiles.Place) int { return x.Number - y.Number })
 }
 
 func (a *Agent) tell(e Event) {
@@ -219,99 +278,4 @@ func (a *Agent) tell(e Event) {
 
 func (a *Agent) trouble(position string, err error) {
 	a.tell(Event{Kind: Trouble, Position: position, Text: err.Error(), Err: err})
-}
-
-// agree notes what file and desk agree on.
-func (a *Agent) agree(q profiles.Parameter, v profiles.Value) {
-	if a.agreed[q] != v {
-		a.agreed[q] = v
-		a.unsaved = true
-	}
-	delete(a.away, q)
-	delete(a.told, q)
-}
-
-func (a *Agent) saveAgreed() {
-	if !a.unsaved {
-		return
-	}
-	a.unsaved = false
-	if err := a.memory.SaveAgreed(a.agreed, time.Now()); err != nil {
-		a.trouble("", err)
-	}
-}
-
-// lookAtMemory takes over what another command has done meanwhile: who is where, and what
-// it set, which is no hand's.
-func (a *Agent) lookAtMemory(ctx context.Context) {
-	written := a.memory.Written()
-	if written.Equal(a.remembered) {
-		return
-	}
-	memory, err := a.book.Memory(a.venue)
-	if err != nil {
-		a.trouble("", err)
-		return
-	}
-	a.memory, a.remembered = memory, written
-	for q, v := range memory.Held.Values {
-		if held := a.held[q]; !held.IsZero() && a.venue.Same(q, v, held) {
-			a.agree(q, held)
-		}
-	}
-	a.seat(ctx)
-}
-
-// seat resolves the strips of all that are on, and reads what the desk holds at places
-// that are new.
-func (a *Agent) seat(ctx context.Context) {
-	seats := make(map[profiles.Place]*seat)
-	var fresh []profiles.Parameter
-	for position, performer := range a.memory.On {
-		p, err := a.venue.Position(position)
-		if performer == "" || err != nil {
-			continue
-		}
-		s := &seat{position: position, performer: performer, scene: a.memory.Scenes[position]}
-		old := a.seats[p.Place()]
-		if old != nil && old.performer == performer && old.scene == s.scene {
-			s.strip = old.strip
-		}
-		if old == nil {
-			fresh = append(fresh, a.venue.Desk.Profile.At(p.Place())...)
-		}
-		seats[p.Place()] = s
-	}
-	a.seats = seats
-	for place := range a.seats {
-		a.resolve(place)
-	}
-	if len(fresh) > 0 {
-		a.read(ctx, fresh)
-	}
-	for place := range a.seats {
-		a.settle(ctx, place)
-	}
-}
-
-// resolve builds a seat's strip anew. Where the files have faults, the strip stays as it
-// was, and they are told.
-func (a *Agent) resolve(place profiles.Place) {
-	s := a.seats[place]
-	scene, err := a.memory.SceneOn(s.position)
-	if err != nil {
-		a.fault(err)
-		return
-	}
-	cast, err := a.book.CastFor(a.venue, s.position, s.performer, scene)
-	if err != nil {
-		a.fault(err)
-		return
-	}
-	strip, err := a.venue.Resolve(cast)
-	if err != nil {
-		a.fault(err)
-		return
-	}
-	s.strip = strip
 }

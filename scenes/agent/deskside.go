@@ -3,6 +3,7 @@ package agent
 import (
 	"context"
 	"errors"
+	"fmt"
 	"maps"
 	"slices"
 	"sync"
@@ -11,7 +12,6 @@ import (
 	"deskhand/profiles"
 	"deskhand/scenes"
 	"deskhand/scenes/desk"
-	"deskhand/scenes/recall"
 )
 
 // news is what the desk told since it was last looked at, the last value of each
@@ -42,6 +42,9 @@ func (n *news) all() scenes.Values {
 	return values
 }
 
+// longestAgain is the longest pause before a silent desk is asked again.
+const longestAgain = 30 * time.Second
+
 // line is the link to the desk.
 type line struct {
 	desk *desk.Desk // nil while it is silent
@@ -71,14 +74,6 @@ func (l *line) close() {
 	l.desk = nil
 }
 
-// begin meets the desk for the first time.
-func (a *Agent) begin(ctx context.Context) {
-	a.seat(ctx)
-	if a.connect(ctx) {
-		a.arrive(ctx)
-	}
-}
-
 // connect opens the link and asks who is there, and begins to follow. It reports whether
 // the venue's desk is.
 func (a *Agent) connect(ctx context.Context) bool {
@@ -105,24 +100,22 @@ func (a *Agent) connect(ctx context.Context) bool {
 func (a *Agent) missed(ctx context.Context, err error) {
 	a.line.pause = min(max(2*a.line.pause, a.o.Times.Again), longestAgain)
 	a.line.due = time.Now().Add(a.line.pause)
-	if ctx.Err() != nil {
-		return
-	}
 	var other *desk.OtherDesk
 	switch {
+	case ctx.Err() != nil:
 	case errors.As(err, &other):
 		if a.line.other != other.Says {
-			a.line.other = other.Says
+			a.line.other, a.line.silent = other.Says, false
 			a.tell(Event{Kind: Other, Text: err.Error(), Err: err})
 		}
 	case !a.line.silent:
-		a.line.silent = true
+		a.line.silent, a.line.other = true, ""
 		a.tell(Event{Kind: Silent, Text: err.Error(), Err: err})
 	}
 }
 
-// lost closes the link to a desk that has fallen silent.
-func (a *Agent) lost(err error) {
+// miss closes the link to a desk that has fallen silent.
+func (a *Agent) miss(err error) {
 	a.line.close()
 	a.line.pause = 0
 	a.missed(context.Background(), err)
@@ -156,8 +149,7 @@ func (a *Agent) portion() []profiles.Parameter {
 // seated lists the parameters of all places that somebody is on.
 func (a *Agent) seated() []profiles.Parameter {
 	var all []profiles.Parameter
-	places := slices.SortedFunc(maps.Keys(a.seats), func(x, y profiles.Place) int { return x.Number - y.Number })
-	for _, place := range places {
+	for _, place := range a.places() {
 		all = append(all, a.venue.Desk.Profile.At(place)...)
 	}
 	return all
@@ -170,109 +162,105 @@ func (a *Agent) read(ctx context.Context, parameters []profiles.Parameter) bool 
 	if d == nil {
 		return false
 	}
+	a.hear() // what was told up to now is told, and what comes now may be an answer
 	pace := time.Duration(float64(len(parameters)) / a.venue.Desk.Profile.Link.Pace * float64(time.Second))
 	within, cancel := context.WithTimeout(ctx, a.o.Times.Answer+2*pace)
 	defer cancel()
 	if len(parameters) == 0 {
 		if err := d.Identify(within); err != nil && ctx.Err() == nil {
-			a.lost(err)
+			a.miss(err)
 			return false
 		}
-		return true
+		return ctx.Err() == nil
 	}
 	values, missing, err := d.Read(within, parameters, nil)
-	a.take(values)
+	a.takeRead(values)
 	if ctx.Err() != nil {
 		return false
 	}
-	if err == nil && len(missing) == len(parameters) {
-		err = desk.ErrSilent
+	if err == nil && len(values) == 0 && len(missing) > 0 {
+		err = fmt.Errorf("%w at %s", desk.ErrSilent, d.Address())
+	}
+	if errors.Is(err, context.DeadlineExceeded) {
+		err = nil // slow, and not silent
+		if len(values) == 0 {
+			err = fmt.Errorf("%w at %s in time", desk.ErrSilent, d.Address())
+		}
 	}
 	if err != nil {
-		a.lost(err)
+		a.miss(err)
 		return false
 	}
 	return true
 }
 
-// hear takes in what the desk told by itself.
-func (a *Agent) hear() { a.take(a.news.all()) }
+// fullReads is how often what a desk has not answered is asked for once more.
+const fullReads = 4
 
-// take notes what the desk holds. What is otherwise than file and desk agreed is judged
-// once it has rested.
-func (a *Agent) take(values scenes.Values) {
+// readAll is read that counts only if the desk has answered for all. One that does not in
+// the end counts as silent: what it holds there is not known.
+func (a *Agent) readAll(ctx context.Context, parameters []profiles.Parameter) bool {
+	a.unread = make(map[profiles.Parameter]bool)
+	defer func() { a.unread = nil }()
+	for _, q := range parameters {
+		if a.venue.Desk.Profile.Askable(q) {
+			a.unread[q] = true
+		}
+	}
+	for range fullReads {
+		rest := slices.DeleteFunc(slices.Clone(parameters), func(q profiles.Parameter) bool { return !a.unread[q] })
+		if !a.read(ctx, rest) {
+			return false
+		}
+		if len(a.unread) == 0 {
+			return true
+		}
+	}
+	for q := range a.unread {
+		a.miss(fmt.Errorf("%w for %s", desk.ErrSilent, q))
+		break
+	}
+	return false
+}
+
+// takeRead takes in an answer, and what the desk told by itself meanwhile.
+func (a *Agent) takeRead(values scenes.Values) {
+	for q := range values {
+		delete(a.unread, q)
+	}
+	told := a.news.all()
+	maps.DeleteFunc(told, func(q profiles.Parameter, _ profiles.Value) bool { _, asked := values[q]; return asked })
+	a.take(values, false)
+	a.take(told, true)
+}
+
+// hear takes in what the desk told by itself.
+func (a *Agent) hear() { a.take(a.news.all(), true) }
+
+// take notes what the desk holds, told by itself or asked for. What moved is judged once
+// it has rested.
+func (a *Agent) take(values scenes.Values, told bool) {
 	for q, v := range values {
 		was := a.held[q]
 		if v.IsZero() || !was.IsZero() && a.venue.Same(q, was, v) {
 			continue
 		}
-		a.held[q] = v
-		if agreed := a.agreed[q]; a.seats[q.Place] != nil && !was.IsZero() && q.Name != "mute" && !a.venue.Same(q, agreed, v) {
-			a.resting[q.Place] = time.Now()
+		a.held[q], a.heard[q] = v, told
+		if a.seats[q.Place] != nil && !was.IsZero() {
+			a.rest(q.Place)
 		}
 	}
 }
 
-// again asks a silent desk once more.
+// again asks a desk that is not there, and deals with all that differs once it is.
 func (a *Agent) again(ctx context.Context) {
-	if a.connect(ctx) {
-		a.arrive(ctx)
-	}
-}
-
-// arrive reads all that is on of a desk that is there, says what has changed since it was
-// last seen, and deals with it. What changed while nobody looked is not taken for a
-// hand's: the desk may have been restarted.
-func (a *Agent) arrive(ctx context.Context) {
-	before := maps.Clone(a.held)
-	a.news.all() // from before
-	if !a.read(ctx, a.seated()) {
+	if !a.connect(ctx) {
 		return
 	}
-	e := Event{Kind: Began, Text: a.line.desk.Address()}
-	if a.line.met {
-		e.Kind = Back
-	}
-	a.line.met, a.line.silent, a.line.other = true, false, ""
-	clear(a.resting)
-	for _, q := range a.seated() {
-		now := a.held[q]
-		if was := before[q]; !was.IsZero() && !now.IsZero() && !a.venue.Same(q, was, now) {
-			e.Changes = append(e.Changes, a.change(q, was, now, scenes.Wanted{}))
-		}
-	}
-	a.leftAlone()
-	a.tell(e)
-	if a.o.ToDesk && a.o.Restore && len(a.away) > 0 {
-		a.restore(ctx)
-	}
-	for place := range a.seats {
-		a.settle(ctx, place)
-	}
-}
-
-// leftAlone notes what is otherwise than agreed after a time in which nobody looked.
-func (a *Agent) leftAlone() {
-	for _, q := range a.seated() {
-		held, agreed := a.held[q], a.agreed[q]
-		if q.Name != "mute" && !held.IsZero() && !agreed.IsZero() && !a.venue.Same(q, held, agreed) {
-			a.away[q] = held
-		}
-	}
-}
-
-// restore takes all that is on to the desk again.
-func (a *Agent) restore(ctx context.Context) {
-	var targets []recall.Target
-	for _, s := range a.seats {
-		if s.strip != nil {
-			t := recall.ForPosition(s.strip)
-			t.Open = nil
-			targets = append(targets, t)
-		}
-	}
-	slices.SortFunc(targets, func(x, y recall.Target) int { return x.Place.Number - y.Place.Number })
-	if len(targets) > 0 {
-		a.carryOut(ctx, nil, targets, func(*recall.Plan) bool { return true })
+	a.reread()
+	before := maps.Clone(a.held)
+	a.news.all() // from before
+	if a.readAll(ctx, a.seated()) {
+		a.arrived(ctx, before)
 	}
 }

@@ -10,4 +10,8 @@
 //	osc.UDPServer (listed senders only) -> osc.Decode -> readRequest -> ledger (done before?) -> queue -> RemoteDoer
 //
 // [Remote] knows no book, no desk and no file: who does what is asked for is behind [RemoteDoer].
+//
+// Neither side overwrites the other unasked. What changed on both, what changed while
+// nobody looked, and all that a desk holds after it was switched off and on, is told and
+// waits for a person.
 package agent

@@ -3,7 +3,6 @@ package agent
 import (
 	"time"
 
-	"deskhand/profiles"
 	"deskhand/profiles/source"
 	"deskhand/scenes"
 	"deskhand/scenes/recall"
@@ -39,15 +38,17 @@ type Kind string
 
 // The kinds of event.
 const (
-	// Began: the desk is there, and this is what was found.
+	// Began: the desk is there. Changes lead from what file and desk last agreed on to
+	// what was found.
 	Began Kind = "began"
 	// Fault: a file is wrong; what it last said stays in force.
 	Fault Kind = "fault"
-	// Saved: a file now says otherwise than the desk holds, and nothing is sent: Changes
-	// lead from what the desk holds to what the file says.
+	// Saved: a file now says otherwise than the desk holds, and it is not sent: Changes lead
+	// from what the desk holds to what the file says. Safe and Hand in them say why.
 	Saved Kind = "saved"
-	// Moved: a hand moved something; Changes lead from what was agreed to what the desk
-	// holds.
+	// Moved: a hand moved something, and it is not written; Changes lead from what was
+	// agreed to what the desk holds. Apart says why, where that is not for want of
+	// being asked.
 	Moved Kind = "moved"
 	// Held: both the file and the desk changed, or the desk changed while nobody was
 	// looking. Nothing is overwritten until a person settles it: Changes lead from what the
@@ -59,45 +60,14 @@ const (
 	Refused Kind = "refused"
 	// Wrote: what a hand did went into a file.
 	Wrote Kind = "wrote"
-	// Silent: the desk does not answer. Back: it does again.
+	// Silent: the desk does not answer. Back: it does again, or it was switched off and on
+	// meanwhile; Changes lead from what was to what is.
 	Silent Kind = "silent"
 	Back   Kind = "back"
 	// Other: another desk answers than the venue's.
 	Other Kind = "other"
+	// Remoted: requests over the network are taken at Text.
+	Remoted Kind = "remote"
 	// Trouble: something else went wrong, and the agent goes on.
 	Trouble Kind = "trouble"
 )
-
-// standing is how one value stands between the file and the desk.
-type standing uint8
-
-const (
-	unknown standing = iota
-	agrees
-	fileMoved
-	handMoved
-	bothMoved
-)
-
-// judge says how a value stands. Wanted is what the file says, no value where it says
-// nothing; held is what the desk holds and agreed what both last agreed on, no value where
-// that isn't known.
-func judge(c *profiles.Control, wanted, held, agreed profiles.Value) standing {
-	switch {
-	case held.IsZero():
-		return unknown
-	case !wanted.IsZero() && c.Same(wanted, held):
-		return agrees
-	case agreed.IsZero() && wanted.IsZero():
-		return unknown
-	case agreed.IsZero():
-		return bothMoved
-	case c.Same(agreed, held) && !wanted.IsZero():
-		return fileMoved
-	case c.Same(agreed, held):
-		return agrees
-	case wanted.IsZero() || c.Same(agreed, wanted):
-		return handMoved
-	}
-	return bothMoved
-}
