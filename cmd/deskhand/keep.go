@@ -16,6 +16,8 @@ type keeping struct {
 	position               string
 	only                   []string
 	performer, scene, from string
+	// settles takes all that the desk holds there as settled, kept or not.
+	settles bool
 }
 
 func (a *app) keepCommand() *cobra.Command {
@@ -85,7 +87,7 @@ func (a *app) keep(ctx context.Context, k keeping) error {
 		return err
 	}
 	if k.from == "" {
-		if err := s.rememberKept(done, holds); err != nil {
+		if err := s.rememberKept(done, holds, k.settles); err != nil {
 			return err
 		}
 	}
@@ -186,14 +188,18 @@ func (s *session) writeKept(done *kept) error {
 	return s.Book.Write(done.file, old, text)
 }
 
-// rememberKept notes what was kept off the desk, so that it is no hand move any more.
-func (s *session) rememberKept(done kept, holds scenes.Values) error {
-	if s.Rehearse || len(done.values) == 0 {
+// rememberKept notes what was kept off the desk, so that it is no hand move any more; or
+// all of it.
+func (s *session) rememberKept(done kept, holds scenes.Values, all bool) error {
+	if s.Rehearse || len(done.values) == 0 && !all {
 		return nil
 	}
 	now := make(scenes.Values)
 	for _, k := range done.values {
 		now[k.Parameter] = holds[k.Parameter]
+	}
+	if all {
+		now = holds
 	}
 	s.Memory.Hold(now)
 	return s.Memory.Save(time.Now())

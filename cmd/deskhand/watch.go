@@ -27,9 +27,10 @@ second. What has changed on both sides since they last agreed is left alone on b
 told, until "deskhand watch settle POSITION file" or "... desk" decides.
 
 A desk that falls silent is asked again with growing pauses. When it is back nothing is
-sent unasked, since it may have been restarted; --restore sends what the book says.`,
+sent unasked, since it may have been restarted; --restore sends what the book says where
+something has changed.`,
 		Example: "  deskhand watch\n  deskhand watch --to-desk --to-files",
-		Args:    arguments(0, 0),
+		Args:    noArguments,
 	}
 	f := c.Flags()
 	f.BoolVar(&o.ToDesk, "to-desk", false, "take saved files to the desk")
@@ -82,7 +83,7 @@ note of it.`,
 func (a *app) settle(ctx context.Context, position, side string) error {
 	switch side {
 	case "desk":
-		return a.keep(ctx, keeping{position: position})
+		return a.keep(ctx, keeping{position: position, settles: true})
 	case "file":
 	default:
 		return fmt.Errorf("settle %s %s: write file or desk, whichever is right", position, side)
