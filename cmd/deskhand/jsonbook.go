@@ -136,6 +136,12 @@ type jsonApart struct {
 	Why       string `json:"why"`
 }
 
+func jsonAparts(apart []scenes.Apart) []jsonApart {
+	return listOf(apart, func(x scenes.Apart) jsonApart {
+		return jsonApart{x.Parameter.String(), jsonValue(x.Held), jsonValue(x.Wanted), string(x.Spec.Unit), x.Why}
+	})
+}
+
 func keptJSON(v *scenes.Venue, done kept, dryRun bool) jsonKept {
 	return jsonKept{
 		Venue: v.Name, Desk: v.Desk.Profile.Name,
@@ -146,9 +152,7 @@ func keptJSON(v *scenes.Venue, done kept, dryRun bool) jsonKept {
 				Unit: string(k.Spec.Unit), File: done.file, Line: k.Line,
 			}
 		}),
-		LeftAlone: listOf(done.apart, func(x scenes.Apart) jsonApart {
-			return jsonApart{x.Parameter.String(), jsonValue(x.Held), jsonValue(x.Wanted), string(x.Spec.Unit), x.Why}
-		}),
-		DryRun: dryRun,
+		LeftAlone: jsonAparts(done.apart),
+		DryRun:    dryRun,
 	}
 }

@@ -16,6 +16,8 @@ type keeping struct {
 	position               string
 	only                   []string
 	performer, scene, from string
+	// settles takes all that the desk holds there as settled, kept or not.
+	settles bool
 }
 
 func (a *app) keepCommand() *cobra.Command {
@@ -105,7 +107,7 @@ func (s *session) compareKept(ctx context.Context, k keeping, scene *scenes.Scen
 // writeInTurn writes the file and the memory, unless somebody has recalled since the
 // desk was read: then it may be another performer's sound.
 func (s *session) writeInTurn(ctx context.Context, k keeping, done *kept, turn scenes.Turn) error {
-	if s.Rehearse || len(done.values) == 0 {
+	if s.Rehearse || len(done.values) == 0 && !k.settles {
 		return s.writeKept(done)
 	}
 	lock, err := s.Lock(ctx)
@@ -119,7 +121,7 @@ func (s *session) writeInTurn(ctx context.Context, k keeping, done *kept, turn s
 	if err := s.writeKept(done); err != nil || k.from != "" {
 		return err
 	}
-	return s.rememberKept(*done)
+	return s.rememberKept(*done, k.settles)
 }
 
 // resolveFor builds the strip that the book has for the position: of the performer who
@@ -219,11 +221,15 @@ func (s *session) writeKept(done *kept) error {
 	return s.Book.Write(done.file, old, text)
 }
 
-// rememberKept notes what was kept off the desk, so that it is no hand move any more.
-func (s *session) rememberKept(done kept) error {
+// rememberKept notes what was kept off the desk, so that it is no hand move any more; or
+// all of it.
+func (s *session) rememberKept(done kept, all bool) error {
 	now := make(scenes.Values)
 	for _, k := range done.values {
 		now[k.Parameter] = done.holds[k.Parameter]
+	}
+	if all {
+		now = done.holds
 	}
 	s.Memory.Hold(now)
 	return s.Memory.Save(time.Now())

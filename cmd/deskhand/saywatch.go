@@ -1,18 +1,22 @@
 package main
 
 import (
+	"errors"
 	"fmt"
+	"math"
+	"slices"
 	"strings"
 	"time"
 
 	"deskhand/scenes"
 	"deskhand/scenes/agent"
+	"deskhand/scenes/recall"
 )
 
 // sayEvent prints one thing that the agent saw or did, on one line.
 func (a *app) sayEvent(v *scenes.Venue, e agent.Event) {
 	if a.json {
-		a.printJSON(eventJSON(v, e))
+		a.printJSON(eventJSON(e))
 		return
 	}
 	words := []string{e.Time.Local().Format("15:04:05")}
@@ -31,7 +35,9 @@ func (a *app) sayWhat(v *scenes.Venue, e agent.Event) string {
 	changes := sayCompact(v, e.Changes)
 	switch e.Kind {
 	case agent.Began:
-		return "watching the desk at " + e.Text
+		return "watching the desk at " + e.Text + sayMeanwhile("; changed since files and desk last agreed: ", changes, "")
+	case agent.Back:
+		return "the desk is back at " + e.Text + sayMeanwhile("; changed meanwhile: ", changes, "; nothing changed meanwhile")
 	case agent.Fault:
 		return a.paint.warn("fault: ") + e.Faults.Error() + "; what it said before stays in force"
 	case agent.Saved:
@@ -39,47 +45,70 @@ func (a *app) sayWhat(v *scenes.Venue, e agent.Event) string {
 	case agent.Moved:
 		return "moved by hand: " + changes + sayApart(e.Apart)
 	case agent.Held:
-		return a.paint.warn("changed on both sides, and left alone: ") + changes + ": deskhand watch settle " + e.Position + " file, or desk"
+		return a.paint.warn("left alone: ") + changes + ": the desk was changed beside the file: deskhand watch settle " + e.Position + " file, or desk"
 	case agent.Wrote:
-		return "by hand into " + e.File + ": " + sayKeptCompact(v, e.Kept)
+		return "by hand into " + e.File + ": " + sayCompact(v, keptChanges(e))
 	case agent.Recalled, agent.Refused:
-		return a.sayRecall(v, e)
+		return a.sayTaken(v, e)
+	case agent.Remoted:
+		return "requests over OSC are taken at " + e.Text
 	case agent.Silent:
 		return a.paint.warn("the desk is silent: ") + e.Text
-	case agent.Back:
-		if len(e.Changes) > 0 {
-			return "the desk is back at " + e.Text + "; changed meanwhile: " + changes
-		}
-		return "the desk is back at " + e.Text + "; nothing changed meanwhile"
 	}
 	return a.paint.warn(string(e.Kind)+": ") + e.Text
 }
 
-// sayRecall says what a recall of the agent's came to.
-func (a *app) sayRecall(v *scenes.Venue, e agent.Event) string {
+func sayMeanwhile(before, changes, nothing string) string {
+	if changes == "" {
+		return nothing
+	}
+	return before + changes
+}
+
+// sayTaken says what a recall of the agent's came to.
+func (a *app) sayTaken(v *scenes.Venue, e agent.Event) string {
 	what := sayCompact(v, e.Plan.Differing())
 	switch {
 	case e.Kind == agent.Refused:
-		return a.paint.warn("not sent: ") + what + ": " + plainError(e.Err)
-	case e.Result == nil:
-		return a.paint.warn("not sent: ") + plainError(e.Err)
+		return a.paint.warn("not sent: ") + what + ": " + sayRefused(e)
 	case e.Result.Complete() && e.Err == nil:
-		return fmt.Sprintf("to the desk: %s; all confirmed in %.1f s", what, e.Result.Took.Seconds())
+		return fmt.Sprintf("to the desk: %s; all confirmed in %.1f s", what, e.Result.Took.Seconds()) + saySafe(e.Plan.Safe())
 	}
-	text := a.paint.warn("not confirmed: ")
-	for i, u := range e.Result.Unproved {
-		if i > 0 {
-			text += ", "
-		}
-		text += u.Parameter.String()
+	text := a.paint.warn("to the desk: ") + what
+	var unproved []string
+	for _, u := range e.Result.Unproved {
+		unproved = append(unproved, u.Parameter.String())
+	}
+	if len(unproved) > 0 {
+		text += "; not confirmed: " + strings.Join(unproved, ", ")
 	}
 	for _, part := range e.Result.StillMuted {
-		text += "; " + part.Say() + " stays muted"
+		text += "; " + part.Say() + " stays muted: swap it once more, or deskhand undo"
 	}
 	if e.Err != nil {
 		text += "; " + plainError(e.Err)
 	}
 	return text
+}
+
+// sayRefused says why a save was not sent, and what would let it through.
+func sayRefused(e agent.Event) string {
+	var refused *recall.Refused
+	if !errors.As(e.Err, &refused) || refused.Rise == 0 {
+		return e.Err.Error()
+	}
+	return fmt.Sprintf("%s; deskhand watch settle %s file --allow-rise %.1f would let it through this once", e.Err, e.Position, math.Ceil(refused.Rise*10)/10)
+}
+
+func saySafe(safe []scenes.Change) string {
+	if len(safe) == 0 {
+		return ""
+	}
+	var names []string
+	for _, c := range safe {
+		names = append(names, c.Parameter.String())
+	}
+	return "; safe, and left alone: " + strings.Join(names, ", ")
 }
 
 // sayCompact tells changes in a row: "fader -6.0 dB -> -4.0 dB, pan centre -> L10".
@@ -95,17 +124,20 @@ func sayCompact(v *scenes.Venue, changes []scenes.Change) string {
 		if !c.From.IsZero() {
 			from = c.Spec.Say(c.From)
 		}
-		words = append(words, fmt.Sprintf("%s %s -> %s", c.Spec.SayLabel(c.Parameter.Name, v.MixName), from, c.Spec.Say(c.To)))
+		words = append(words, fmt.Sprintf("%s %s -> %s", c.Spec.SayLabel(c.Parameter.Name, v.MixName), from, c.Spec.Say(c.To))+sayNever(c))
 	}
 	return strings.Join(words, ", ")
 }
 
-func sayKeptCompact(v *scenes.Venue, kept []scenes.Kept) string {
-	var changes []scenes.Change
-	for _, k := range kept {
-		changes = append(changes, scenes.Change{Parameter: k.Parameter, Spec: k.Spec, From: k.From, To: k.To})
+// sayNever says why watch does not send a change.
+func sayNever(c scenes.Change) string {
+	switch {
+	case c.Safe != nil:
+		return " (safe here)"
+	case c.Hand != "":
+		return " (for a hand: " + c.Hand + ")"
 	}
-	return sayCompact(v, changes)
+	return ""
 }
 
 func sayApart(apart []scenes.Apart) string {
@@ -122,6 +154,7 @@ type jsonEvent struct {
 	Position  string       `json:"position"`
 	Performer string       `json:"performer"`
 	Changes   []jsonChange `json:"changes"`
+	LeftAlone []jsonApart  `json:"left_alone"`
 	Text      string       `json:"text"`
 	Faults    []jsonFault  `json:"faults"`
 	File      string       `json:"file"`
@@ -129,17 +162,26 @@ type jsonEvent struct {
 	Recall *jsonRecalled `json:"recall"`
 }
 
-func eventJSON(v *scenes.Venue, e agent.Event) jsonEvent {
+func eventJSON(e agent.Event) jsonEvent {
 	out := jsonEvent{
 		Time: e.Time.UTC().Format(time.RFC3339Nano), Event: string(e.Kind), Position: e.Position, Performer: e.Performer,
-		Changes: jsonChanges(e.Changes), Text: e.Text, Faults: jsonFaults(e.Faults), File: e.File,
+		Changes: jsonChanges(slices.Concat(e.Changes, keptChanges(e))), LeftAlone: jsonAparts(e.Apart),
+		Text: e.Text, Faults: jsonFaults(e.Faults), File: e.File,
 	}
 	if e.Plan != nil {
-		r := recalledJSON(recalled{plan: e.Plan, result: e.Result, err: e.Err})
+		r := recalledJSON(recalled{plan: e.Plan, result: e.Result, err: e.Err, refused: e.Kind == agent.Refused})
 		out.Recall = &r
 	}
-	for _, k := range e.Kept {
-		out.Changes = append(out.Changes, jsonChanges([]scenes.Change{{Parameter: k.Parameter, Spec: k.Spec, From: k.From, To: k.To, Asked: k.To, Origin: scenes.Origin{File: e.File, Line: k.Line}}})...)
-	}
 	return out
+}
+
+// keptChanges are what went into the file, as changes of it.
+func keptChanges(e agent.Event) []scenes.Change {
+	var changes []scenes.Change
+	for _, k := range e.Kept {
+		changes = append(changes, scenes.Change{
+			Parameter: k.Parameter, Spec: k.Spec, From: k.From, To: k.To, Asked: k.To, Origin: scenes.Origin{File: e.File, Line: k.Line},
+		})
+	}
+	return changes
 }

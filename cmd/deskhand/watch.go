@@ -27,15 +27,20 @@ second. What has changed on both sides since they last agreed is left alone on b
 told, until "deskhand watch settle POSITION file" or "... desk" decides.
 
 A desk that falls silent is asked again with growing pauses. When it is back nothing is
-sent unasked, since it may have been restarted; --restore sends what the book says.`,
+sent unasked, since it may have been restarted; --restore sends what the book says where
+something has changed.
+
+With --remote, a tablet, a foot switch or show control may ask for a swap, a scene, an
+undo or a hold over OSC; the README has the addresses.`,
 		Example: "  deskhand watch\n  deskhand watch --to-desk --to-files",
-		Args:    arguments(0, 0),
+		Args:    noArguments,
 	}
 	f := c.Flags()
 	f.BoolVar(&o.ToDesk, "to-desk", false, "take saved files to the desk")
 	f.BoolVar(&o.ToFiles, "to-files", false, "write what a hand moves into the performers' files")
 	f.BoolVar(&o.Restore, "restore", false, "send what the book says when the desk is back; needs --to-desk")
 	f.DurationVar(&o.Poll, "poll", 0, "look at the files this often, as `2s`, instead of waiting to be told, as for a network drive")
+	f.StringVar(&o.Remote, "remote", "", "take requests over OSC at this `ADDRESS:PORT` of this machine, from the senders that book.toml lists")
 	c.RunE = func(c *cobra.Command, _ []string) error { return a.watch(c.Context(), o) }
 	c.AddCommand(a.settleCommand())
 	return c
@@ -82,7 +87,7 @@ note of it.`,
 func (a *app) settle(ctx context.Context, position, side string) error {
 	switch side {
 	case "desk":
-		return a.keep(ctx, keeping{position: position})
+		return a.keep(ctx, keeping{position: position, settles: true})
 	case "file":
 	default:
 		return fmt.Errorf("settle %s %s: write file or desk, whichever is right", position, side)

@@ -16,8 +16,7 @@ import (
 // for it. A file that was saved and not heard of yet, or that has a fault, is left alone:
 // the watch of files will have the place judged anew.
 func (a *Agent) write(place profiles.Place, s *seat) {
-	text, err := os.ReadFile(a.book.Path(scenes.File(scenes.Performers, s.performer)))
-	if err != nil || !bytes.Equal(text, s.text) {
+	if !a.isAsRead(s) {
 		return
 	}
 	if !a.memory.Written().Equal(a.remembered) {
@@ -26,14 +25,10 @@ func (a *Agent) write(place profiles.Place, s *seat) {
 	}
 	st := a.stand(place)
 	kept, apart := a.keep(place, s, st)
-	if len(kept) > 0 && !a.writeKept(s, kept) {
-		return
-	}
-	for _, k := range kept {
-		a.agree(k.Parameter, a.held[k.Parameter])
-	}
 	if len(kept) > 0 {
-		a.afterWriting(s)
+		if !a.writeKept(s, kept) {
+			return
+		}
 		st = a.stand(place)
 	}
 	a.tellUntold(Event{Kind: Moved, Apart: apart}, s, handMoved, st.hand)
@@ -100,22 +95,30 @@ func (a *Agent) writeKept(s *seat, kept []scenes.Kept) bool {
 	values := make(scenes.Values)
 	for _, k := range kept {
 		values[k.Parameter] = a.held[k.Parameter]
+		a.agree(k.Parameter, a.held[k.Parameter])
 	}
 	a.memory.Hold(values)
 	a.remember()
 	a.tell(Event{Kind: Wrote, Position: s.position, Performer: s.performer, File: file, Kept: kept, Old: old, New: text})
+	a.afterWriting(s, text)
 	return true
 }
 
 // afterWriting builds anew all strips that a performer's file is a part of. No person has
 // saved it: where the same performer is on another position, what differs there now is
-// told, and goes to the desk with the next save only.
-func (a *Agent) afterWriting(wrote *seat) {
+// told, and goes to the desk with the next save only. That may have come already.
+func (a *Agent) afterWriting(wrote *seat, text []byte) {
 	for _, place := range a.places() {
 		s := a.seats[place]
-		if s.performer != wrote.performer || !a.resolve(place) || s.isNew {
-			continue
+		if s.performer == wrote.performer && a.resolve(place) && !s.isNew && bytes.Equal(s.text, text) {
+			a.tellUntold(Event{Kind: Saved}, s, fileMoved, a.stand(place).file)
 		}
-		a.tellUntold(Event{Kind: Saved}, s, fileMoved, a.stand(place).file)
 	}
+}
+
+// isAsRead reports whether the performer's file is as it was when the strip was built from
+// it. If it is not, it was saved just now, and may be half saved.
+func (a *Agent) isAsRead(s *seat) bool {
+	text, err := os.ReadFile(a.book.Path(scenes.File(scenes.Performers, s.performer)))
+	return err == nil && bytes.Equal(text, s.text)
 }

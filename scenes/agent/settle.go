@@ -94,7 +94,7 @@ func (a *Agent) settleFile(ctx context.Context, place profiles.Place, s *seat, f
 	case len(file) == 0:
 	case !a.o.ToDesk || a.lost[place]:
 		a.tellUntold(Event{Kind: Saved}, s, fileMoved, file)
-	case a.isUntold(fileMoved, file):
+	case a.isUntold(fileMoved, file) && a.isAsRead(s):
 		a.noteTold(fileMoved, file)
 		a.recall(ctx, place, s, file)
 	}

@@ -19,7 +19,7 @@ import (
 )
 
 var (
-	soakEvents = flag.Int("soak.events", 600, "how many things happen in TestAnEvening")
+	soakEvents = flag.Int("soak.events", 2000, "how many things happen in TestAnEvening")
 	soakSeed   = flag.Uint64("soak.seed", 1, "which evening TestAnEvening is")
 )
 
@@ -39,7 +39,7 @@ func TestAnEvening(t *testing.T) {
 	}
 	handles := openHandles()
 	e.start()
-	const chapter = 40
+	const chapter = 80
 	for done := 0; done < *soakEvents; done += chapter {
 		for range chapter {
 			e.happen()
@@ -138,7 +138,7 @@ func (e *evening) happen() {
 	e.counts[which]++
 	e.say("happened: %s", [...]string{"", "", "", "loss", "silence", "restart", "agent anew", "well"}[which])
 	e.collect()
-	time.Sleep(time.Duration(e.rng.IntN(30)) * time.Millisecond) // an evening goes on, with nothing to wait for
+	time.Sleep(time.Duration(e.rng.IntN(24)) * time.Millisecond) // an evening goes on, with nothing to wait for
 }
 
 func (e *evening) any() (who string, v soakValue, n int) {

@@ -38,6 +38,9 @@ type stage struct {
 	events chan agent.Event
 	stop   func()
 
+	// asks are when the desk was asked something; nil for nobody wants to know.
+	asks chan time.Time
+
 	mu    sync.Mutex
 	sets  []profiles.Setting
 	onSet func(profiles.Setting)
@@ -83,6 +86,12 @@ func (s *stage) startDesk(o mockdesk.Options) {
 }
 
 func (s *stage) watch(e mockdesk.Event) {
+	if e.What == mockdesk.Asked && s.asks != nil {
+		select {
+		case s.asks <- time.Now():
+		default:
+		}
+	}
 	if e.What != mockdesk.Set {
 		return
 	}
