@@ -53,6 +53,7 @@ func (a *Agent) leftAlone() []profiles.Place {
 		}
 		if a.looksRestarted(place) {
 			a.lost[place] = true
+			maps.DeleteFunc(a.told, func(q profiles.Parameter, _ telling) bool { return q.Place == place })
 		}
 		a.noteMute(place)
 		if a.noteAway(place) {

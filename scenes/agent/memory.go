@@ -99,21 +99,30 @@ func (a *Agent) readTheirs(ctx context.Context, before scenes.Values) bool {
 	if a.line.desk == nil {
 		return true
 	}
-	set := make(map[profiles.Place][]profiles.Parameter)
-	for q, v := range a.memory.Held.Values {
-		if s := a.seats[q.Place]; s != nil && before[q] != v && q.Name != "mute" && !a.isBusy(s.position) {
-			set[q.Place] = append(set[q.Place], q)
+	for _, place := range a.places() {
+		set := a.theirs(place, before)
+		if len(set) == 0 && !a.lost[place] { // which a recall may have set up as it was
+			continue
 		}
-	}
-	for _, place := range sortedPlaces(maps.Keys(set)) {
 		if !a.readAll(ctx, a.venue.Desk.Profile.At(place)) {
 			return false
 		}
-		for _, q := range set[place] {
+		for _, q := range set {
 			a.takeTheirs(q, a.memory.Held.Values[q])
 		}
 	}
 	return true
+}
+
+// theirs lists what is remembered of a place otherwise than before.
+func (a *Agent) theirs(place profiles.Place, before scenes.Values) []profiles.Parameter {
+	if a.isBusy(a.seats[place].position) {
+		return nil
+	}
+	return slices.DeleteFunc(slices.Clone(a.venue.Desk.Profile.At(place)), func(q profiles.Parameter) bool {
+		v, known := a.memory.Held.Values[q]
+		return !known || before[q] == v || q.Name == "mute"
+	})
 }
 
 // takeTheirs takes over one value that another command has set. A hand may have moved it

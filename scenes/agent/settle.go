@@ -14,6 +14,9 @@ func (a *Agent) settle(ctx context.Context, place profiles.Place) {
 	if s == nil || s.strip == nil || s.isNew || a.line.desk == nil || a.isBusy(s.position) || a.holding.Load() {
 		return
 	}
+	if a.lost[place] && !a.looksRestarted(place) {
+		delete(a.lost, place) // somebody has set it up again
+	}
 	st := a.stand(place)
 	if _, moving := a.resting[place]; !moving {
 		if a.isUntold(handMoved, st.hand) || a.isUntold(bothMoved, st.both) || a.isMuteNew(place) {
@@ -40,16 +43,15 @@ func (a *Agent) isSure(ctx context.Context, place profiles.Place) bool {
 	if _, moving := a.resting[place]; moving {
 		return false
 	}
-	switch restarted := a.looksRestarted(place); {
-	case !restarted:
-		delete(a.lost, place)
+	switch {
+	case !a.looksRestarted(place):
+		return true
 	case a.lost[place]:
 		a.noteAway(place) // a hand at work on a desk that begins anew
-	default:
-		a.restarted(ctx)
-		return false
+		return true
 	}
-	return true
+	a.restarted(ctx)
+	return false
 }
 
 // restarted reads all of a desk that was switched off and on, and deals with it.

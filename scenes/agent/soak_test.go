@@ -46,6 +46,7 @@ func TestAnEvening(t *testing.T) {
 		}
 		e.quiet()
 		e.judge()
+		t.Logf("%d of %d", done+chapter, *soakEvents)
 	}
 	s.stop()
 	if now := openHandles(); now > handles {
@@ -138,7 +139,7 @@ func (e *evening) happen() {
 	e.counts[which]++
 	e.say("happened: %s", [...]string{"", "", "", "loss", "silence", "restart", "agent anew", "well"}[which])
 	e.collect()
-	time.Sleep(time.Duration(e.rng.IntN(24)) * time.Millisecond) // an evening goes on, with nothing to wait for
+	time.Sleep(time.Duration(e.rng.IntN(20)) * time.Millisecond) // an evening goes on, with nothing to wait for
 }
 
 func (e *evening) any() (who string, v soakValue, n int) {
