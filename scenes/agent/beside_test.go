@@ -2,9 +2,11 @@ package agent_test
 
 import (
 	"testing"
+	"time"
 
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
+	"deskhand/scenes"
 	"deskhand/scenes/agent"
 )
 
@@ -37,6 +39,35 @@ func TestASlowSwapBesideItIsNoHandMove(t *testing.T) {
 	if s.read(botanist)+s.read(pilot) != replaced(t, texts, "pan = -10", "pan = 30") {
 		t.Error("what the swap did went into a file")
 	}
+}
+
+// What moves on a position while a recall of another command's is under way there is that
+// recall's, however long it pauses.
+func TestWhatMovesDuringARecallBesideItIsNoHandMove(t *testing.T) {
+	s := newStage(t)
+	s.swap("table-left", "pilot")
+	s.run(both)
+	text := s.read(botanist)
+	r, end := s.another()
+	defer end()
+	r.Memory.Unfinished["lectern"] = true
+	check(s, r.Memory.Save(time.Now()))
+	s.hand("channel.3.fader", number(-4))
+	s.hand("channel.5.fader", number(-4))
+	s.expect(agent.Wrote, "channel.5.fader -8 -> -4")
+	s.hand("channel.5.pan", number(0))
+	s.expect(agent.Wrote, "channel.5.pan -10 -> 0")
+	if s.read(botanist) != text {
+		t.Error("it went into her file")
+	}
+	// It ends with what it has set.
+	memory, err := r.Book.Memory(r.Venue)
+	check(s, err)
+	delete(memory.Unfinished, "lectern")
+	memory.Hold(scenes.Values{parameter(t, "channel.3.fader"): number(-4)})
+	check(s, memory.Save(time.Now()))
+	s.expect(agent.Held, "channel.3.fader -4 -> -6")
+	s.mustSend()
 }
 
 func TestAHandMoveThatASwapFoundIsNotTheNextPerformers(t *testing.T) {
