@@ -187,7 +187,7 @@ func TestWhatTheDeskDoesNotTellIsFoundByLooking(t *testing.T) {
 func TestANetworkThatLosesPackets(t *testing.T) {
 	s := newStage(t)
 	s.run(both)
-	lossy := mockdesk.Way{Lose: 0.15, Double: 0.2, Reorder: 0.2, Delay: 4 * time.Millisecond}
+	lossy := mockdesk.Way{Lose: 0.08, Double: 0.2, Reorder: 0.2, Delay: 4 * time.Millisecond}
 	s.mock.Misbehave(mockdesk.Trouble{Seed: 7, In: lossy, Out: lossy})
 	for level := -7.0; level > -12; level-- {
 		s.hand("channel.3.fader", number(level))

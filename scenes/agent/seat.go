@@ -140,14 +140,7 @@ func (a *Agent) assume(place profiles.Place) {
 func (a *Agent) resolve(place profiles.Place) bool {
 	s := a.seats[place]
 	owner := seatOwner + s.position
-	text, err := os.ReadFile(a.book.Path(scenes.File(scenes.Performers, s.performer)))
-	if err == nil && len(bytes.TrimSpace(text)) == 0 { // as a file is in the middle of a save
-		err = source.Faults{{File: scenes.File(scenes.Performers, s.performer), What: "the file is empty"}}
-	}
-	var strip *scenes.Resolved
-	if err == nil || errors.Is(err, fs.ErrNotExist) { // which the book says better
-		strip, err = a.stripOf(s)
-	}
+	strip, text, err := a.readStrip(s)
 	if err != nil {
 		a.fault(owner, err)
 		return false
@@ -159,6 +152,32 @@ func (a *Agent) resolve(place profiles.Place) bool {
 		s.wanted[w.Parameter] = w
 	}
 	return true
+}
+
+// readStrip builds a strip, and gives the performer's file that it is of. A file that is
+// saved just while it is read is read once more: its text and its strip must be of one save.
+func (a *Agent) readStrip(s *seat) (strip *scenes.Resolved, text []byte, err error) {
+	const tries = 3 // whoever goes on saving is heard of by the watch of files
+	for range tries {
+		text, err = a.performerText(s)
+		if err != nil && !errors.Is(err, fs.ErrNotExist) { // which the book says better
+			return nil, nil, err
+		}
+		strip, err = a.stripOf(s)
+		if now, _ := a.performerText(s); bytes.Equal(now, text) {
+			break
+		}
+	}
+	return strip, text, err
+}
+
+func (a *Agent) performerText(s *seat) ([]byte, error) {
+	file := scenes.File(scenes.Performers, s.performer)
+	text, err := os.ReadFile(a.book.Path(file))
+	if err == nil && len(bytes.TrimSpace(text)) == 0 { // as a file is in the middle of a save
+		err = source.Faults{{File: file, What: "the file is empty"}}
+	}
+	return text, err
 }
 
 func (a *Agent) stripOf(s *seat) (*scenes.Resolved, error) {
