@@ -2,6 +2,7 @@ package agent
 
 import (
 	"bytes"
+	"context"
 	"errors"
 	"os"
 	"slices"
@@ -15,14 +16,16 @@ import (
 // write puts what a hand did at a place into the performer's file, and tells what is not
 // for it. A file that was saved and not heard of yet, or that has a fault, is left alone:
 // the watch of files will have the place judged anew.
-func (a *Agent) write(place profiles.Place, s *seat) {
+func (a *Agent) write(ctx context.Context, place profiles.Place, s *seat) {
 	if !a.isAsRead(s) {
 		return
 	}
-	if !a.memory.Written().Equal(a.remembered) {
-		a.rest(place) // another command has just done something
+	lock := a.lockAlone(ctx)
+	if lock == nil {
+		a.rest(place) // another command is at it
 		return
 	}
+	defer lock.Release()
 	st := a.stand(place)
 	kept, apart := a.keep(place, s, st)
 	if len(kept) > 0 {
@@ -32,6 +35,25 @@ func (a *Agent) write(place profiles.Place, s *seat) {
 		st = a.stand(place)
 	}
 	a.tellUntold(Event{Kind: Moved, Apart: apart}, s, handMoved, st.hand)
+}
+
+// lockAlone takes the desk's lock, so that no other command writes into the memory while we
+// do. It is nil where somebody has it, or has written there since we read it.
+func (a *Agent) lockAlone(ctx context.Context) *scenes.Lock {
+	if _, taken, err := a.book.LockedBy(a.venue); taken || err != nil {
+		return nil
+	}
+	lock, err := a.book.Lock(ctx, a.venue, "watch", nil)
+	if err != nil {
+		a.fault("lock", err)
+		return nil
+	}
+	a.faults.clear("lock")
+	if !a.memory.Written().Equal(a.remembered) {
+		lock.Release()
+		return nil
+	}
+	return lock
 }
 
 // keep works out what goes into the file. What belongs together is kept together, unless

@@ -27,7 +27,7 @@ func (a *Agent) settle(ctx context.Context, place profiles.Place) {
 			st = a.stand(place)
 		}
 		a.tellUntold(Event{Kind: Held}, s, bothMoved, st.both)
-		a.settleHand(place, s, st)
+		a.settleHand(ctx, place, s, st)
 	}
 	a.tellUntold(Event{Kind: Saved}, s, fileMoved, st.never)
 	a.settleFile(ctx, place, s, st.file)
@@ -79,11 +79,11 @@ func (a *Agent) noteMute(place profiles.Place) {
 }
 
 // settleHand deals with what a hand has moved.
-func (a *Agent) settleHand(place profiles.Place, s *seat, st stand) {
+func (a *Agent) settleHand(ctx context.Context, place profiles.Place, s *seat, st stand) {
 	switch {
 	case len(st.hand) == 0:
 	case a.o.ToFiles && a.isUntold(handMoved, st.hand):
-		a.write(place, s)
+		a.write(ctx, place, s)
 	default:
 		a.tellUntold(Event{Kind: Moved}, s, handMoved, st.hand)
 	}
