@@ -139,13 +139,14 @@ func Run(ctx context.Context, o Options) error {
 		return err
 	}
 	defer a.close()
-	a.begin(ctx)
 	a.publish()
 	end, err := a.remote(ctx)
 	if err != nil {
 		return err
 	}
 	defer end()
+	a.begin(ctx)
+	a.publish()
 	for ctx.Err() == nil {
 		a.next(ctx)
 		a.publish()

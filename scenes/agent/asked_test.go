@@ -2,6 +2,7 @@ package agent_test
 
 import (
 	"net"
+	"strings"
 	"testing"
 	"time"
 
@@ -60,8 +61,11 @@ func (s *stage) remote(t *testing.T, o agent.Options) sender {
 	t.Helper()
 	s.save("book.toml", s.read("book.toml")+"\n[remote]\nfrom = [\"127.0.0.1\"]\n")
 	o.Remote = "127.0.0.1:0"
-	s.run(o)
-	return s.sender(t, s.until(agent.Remoted).Text)
+	s.launch(o)
+	address := s.expect(agent.Remoted).Text
+	s.expect(agent.Began)
+	s.sent()
+	return s.sender(t, address)
 }
 
 func TestWhatIsAskedForOverTheNetworkIsDoneAndProved(t *testing.T) {
@@ -108,6 +112,16 @@ func TestWhatCanNotBeDoneIsAnswered(t *testing.T) {
 			t.Errorf("%s %v: %s %v, not %s", c.address, c.words, m.Address, m.Arguments, c.code)
 		}
 		s.mustSend()
+	}
+}
+
+// It could not begin, and nobody was told that it has.
+func TestARemoteControlThatNobodyMayUseIsAnErrorAtFirst(t *testing.T) {
+	s := newStage(t)
+	err := agent.Run(t.Context(), agent.Options{Dir: s.dir, Address: s.mock.Addr(), Remote: "127.0.0.1:0",
+		Tell: func(e agent.Event) { t.Errorf("told: %s", e.Kind) }})
+	if err == nil || !strings.Contains(err.Error(), "the book lists nobody who may ask") {
+		t.Error(err)
 	}
 }
 
