@@ -138,7 +138,7 @@ func (s layout) key() []byte {
 // appendKey writes an argument so that a number is the same whichever of its types a
 // desk takes for it.
 func appendKey(key []byte, argument any) []byte {
-	if n, ok := wireNumber(argument); ok {
+	if n, ok := osc.Number(argument); ok {
 		if n == math.Trunc(n) && math.Abs(n) < 1<<53 {
 			key = strconv.AppendInt(key, int64(n), 10)
 		} else {

@@ -98,7 +98,7 @@ func (u inUnit) wire(c Curve, step int) any {
 }
 
 func (u inUnit) step(c Curve, argument any) (float64, error) {
-	v, ok := wireNumber(argument)
+	v, ok := osc.Number(argument)
 	if !ok || math.IsNaN(v) {
 		return 0, fmt.Errorf("%v (%T) is not a number", argument, argument)
 	}
@@ -223,36 +223,15 @@ func (w written) figure(text string) string {
 
 // finiteNumber takes a number that is one.
 func finiteNumber(argument any) (float64, error) {
-	v, ok := wireNumber(argument)
+	v, ok := osc.Number(argument)
 	if !ok || math.IsNaN(v) || math.IsInf(v, 0) {
 		return 0, fmt.Errorf("%v (%T) is not a number", argument, argument)
 	}
 	return v, nil
 }
 
-// wireNumber takes any number that OSC has: desks answer with another number type
-// than they take.
-func wireNumber(argument any) (float64, bool) {
-	switch v := argument.(type) {
-	case float32:
-		return float64(v), true
-	case int32:
-		return float64(v), true
-	case float64:
-		return v, true
-	case int64:
-		return float64(v), true
-	}
-	return 0, false
-}
-
 // wireText takes a text of either of OSC's types, with what can't be shown replaced.
 func wireText(argument any) (string, bool) {
-	switch v := argument.(type) {
-	case string:
-		return printable(v), true
-	case osc.Symbol:
-		return printable(string(v)), true
-	}
-	return "", false
+	text, ok := osc.Text(argument)
+	return printable(text), ok
 }

@@ -12,8 +12,15 @@ const raftVenue = "[desk]\nprofile = \"raft-8\"\naddress = \"127.0.0.1\"\n[posit
 
 func onRaft(t *testing.T, strip string) (*scenes.Resolved, error) {
 	t.Helper()
-	b := bookOf(t, files{"venues/hut.toml": raftVenue, "performers/x.toml": "[strip]\n" + strip})
-	v, err := b.Venue("hut")
+	_, r, err := onLectern(t, "hut", files{"venues/hut.toml": raftVenue, "performers/x.toml": "[strip]\n" + strip})
+	return r, err
+}
+
+// onLectern resolves the performer x on the lectern of a venue, and gives the venue.
+func onLectern(t testing.TB, venue string, with files) (*scenes.Venue, *scenes.Resolved, error) {
+	t.Helper()
+	b := bookOf(t, with)
+	v, err := b.Venue(venue)
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -21,7 +28,8 @@ func onRaft(t *testing.T, strip string) (*scenes.Resolved, error) {
 	if err != nil {
 		t.Fatal(err)
 	}
-	return v.Resolve(cast)
+	r, err := v.Resolve(cast)
+	return v, r, err
 }
 
 func TestABandGoesWhereTheDeskHasOneOfItsKind(t *testing.T) {
@@ -67,20 +75,11 @@ func TestWhatADeskHasFixedIsToldAndNotAsked(t *testing.T) {
 func TestADeskWithoutKindsHasBells(t *testing.T) {
 	const profile = "name = \"plain\"\nbased = \"quay-24\"\n[channel]\neq.band.kind = { absent = true }\n"
 	for kind, fitted := range map[string]bool{"bell": false, "low-shelf": true, "high-shelf": true, "notch": true} {
-		b := bookOf(t, files{
+		_, r, err := onLectern(t, "hut", files{
 			"profiles/plain.toml": profile,
 			"venues/hut.toml":     "[desk]\nprofile = \"plain\"\naddress = \"127.0.0.1\"\n[positions.lectern]\nchannel = 1\n",
 			"performers/x.toml":   "[strip]\neq.1 = { kind = \"" + kind + "\", frequency = 500, gain = -3, q = 1 }\n",
 		})
-		v, err := b.Venue("hut")
-		if err != nil {
-			t.Fatal(err)
-		}
-		cast, err := b.CastFor(v, "lectern", "x", nil)
-		if err != nil {
-			t.Fatal(err)
-		}
-		r, err := v.Resolve(cast)
 		if err != nil {
 			t.Fatalf("a %s: %v", kind, err)
 		}

@@ -18,16 +18,7 @@ const dialledOnQuay = "[dialled-in]\nsensitivity = -38\ndistance = 0.3\ndesk = \
 
 func onBarge(t testing.TB, performer string) (*scenes.Venue, *scenes.Resolved) {
 	t.Helper()
-	b := bookOf(t, files{"venues/pier.toml": bargeVenue, "performers/x.toml": performer})
-	v, err := b.Venue("pier")
-	if err != nil {
-		t.Fatal(err)
-	}
-	cast, err := b.CastFor(v, "lectern", "x", nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := v.Resolve(cast)
+	v, r, err := onLectern(t, "pier", files{"venues/pier.toml": bargeVenue, "performers/x.toml": performer})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -165,8 +165,10 @@ func (f *lockFile) take(ctx context.Context, us Holder, waiting func(Holder)) er
 		if look > 0 { // one that only asked has it for no longer than a moment
 			f.tell(look, waiting)
 		}
-		if err := rest(ctx, lockRetry); err != nil {
-			return err
+		select {
+		case <-time.After(lockRetry):
+		case <-ctx.Done():
+			return ctx.Err()
 		}
 	}
 	f.us = us
@@ -211,15 +213,4 @@ func explainLock(err error) error {
 		return fmt.Errorf("%w: keep the book on a drive that can lock files, as those of this machine can", err)
 	}
 	return err
-}
-
-func rest(ctx context.Context, d time.Duration) error {
-	timer := time.NewTimer(d)
-	defer timer.Stop()
-	select {
-	case <-timer.C:
-		return nil
-	case <-ctx.Done():
-		return ctx.Err()
-	}
 }

@@ -24,22 +24,13 @@ input.gain = 40
 `
 
 // onHall resolves the speaker at the hall's lectern.
-func onHall(t *testing.T, venue, performer string) (*scenes.Book, *scenes.Resolved) {
+func onHall(t *testing.T, venue, performer string) *scenes.Resolved {
 	t.Helper()
-	b := bookOf(t, files{"venues/hall.toml": venue, "performers/x.toml": performer})
-	v, err := b.Venue("hall")
+	_, r, err := onLectern(t, "hall", files{"venues/hall.toml": venue, "performers/x.toml": performer})
 	if err != nil {
 		t.Fatal(err)
 	}
-	cast, err := b.CastFor(v, "lectern", "x", nil)
-	if err != nil {
-		t.Fatal(err)
-	}
-	r, err := v.Resolve(cast)
-	if err != nil {
-		t.Fatal(err)
-	}
-	return b, r
+	return r
 }
 
 // 66 dB SPL at 1 m are 73.959 at 0.4 m: 73.959 - 94 - 34 + 2.218 - 22 = -73.823 dB re full
@@ -56,13 +47,13 @@ func TestTheLevelAtTheConverter(t *testing.T) {
 		// At 0.2 m the same level is 6.021 dB less at 0.4 m: 66 - 6.021 instead of 73.959.
 		{"measured nearer", strings.Replace(speaker, "level = 66", "level = 66\ndistance = 0.2", 1), -33.823 - 13.979},
 	} {
-		_, r := onHall(t, hall, c.performer)
+		r := onHall(t, hall, c.performer)
 		g := r.Structure(desk)
 		if g == nil || math.Abs(g.Level-c.want) > 0.001 {
 			t.Errorf("%s: %v, want %v", c.name, g, c.want)
 		}
 	}
-	_, r := onHall(t, hall, speaker)
+	r := onHall(t, hall, speaker)
 	if arrives, ok := r.Arrives(desk); !ok || math.Abs(arrives+73.823) > 0.001 {
 		t.Errorf("it arrives at %v, want -73.823", arrives)
 	}
@@ -80,7 +71,7 @@ func TestTheLevelAtTheConverterIsUnknownWithoutAllThatItTakes(t *testing.T) {
 		{"a microphone", strings.Replace(hall, "microphone = \"boom\"\n", "", 1), speaker, desk},
 		{"a full scale", hall, speaker, tone.Desk{FullScale: math.NaN()}},
 	} {
-		_, r := onHall(t, c.venue, c.performer)
+		r := onHall(t, c.venue, c.performer)
 		if g := r.Structure(c.desk); g != nil {
 			t.Errorf("without %s: %v", c.name, g)
 		}

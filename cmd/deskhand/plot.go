@@ -2,14 +2,9 @@ package main
 
 import (
 	"bytes"
-	"errors"
 	"fmt"
-	"io/fs"
-	"os"
 	"path/filepath"
 	"strings"
-
-	"deskhand/profiles/source"
 
 	"github.com/spf13/cobra"
 )
@@ -27,9 +22,10 @@ func plotFlag(c *cobra.Command, file *string, what string) {
 // pictureFile is a file that a picture will be written into: a new one, or one that
 // holds an older picture.
 type pictureFile struct {
-	said, path string
-	format     format
-	old        []byte
+	outFile
+	// file is as it was typed.
+	file   string
+	format format
 }
 
 // format is a kind of picture, named by the ending of its file.
@@ -60,27 +56,16 @@ func (a *app) pictureFile(c *cobra.Command, file string) (*pictureFile, error) {
 	if !c.Flags().Changed("plot") {
 		return nil, nil
 	}
-	f := &pictureFile{said: file, path: a.path(file), format: format(strings.ToLower(filepath.Ext(file)))}
+	f := &pictureFile{file: file, format: format(strings.ToLower(filepath.Ext(file)))}
 	if f.format != svgFormat && f.format != pngFormat || strings.TrimSuffix(filepath.Base(file), filepath.Ext(file)) == "" {
 		return nil, fmt.Errorf("--plot %q: a picture's file ends in .svg or .png: write NAME.svg or NAME.png", file)
 	}
-	info, err := os.Stat(f.path)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		if _, err := os.Stat(filepath.Dir(f.path)); err != nil {
-			return nil, fmt.Errorf("--plot %s: there is no folder %s: make it, or name another file", file, filepath.Dir(file))
-		}
-		return f, nil
-	case err != nil:
-		return nil, fmt.Errorf("--plot %s: %w", file, causeOf(err))
-	case !info.Mode().IsRegular():
-		return nil, fmt.Errorf("--plot %s is no plain file: name another", file)
-	}
-	if f.old, err = os.ReadFile(f.path); err != nil {
-		return nil, fmt.Errorf("--plot %s: %w", file, causeOf(err))
+	var err error
+	if f.outFile, err = a.outFile(file, "--plot "+file); err != nil {
+		return nil, err
 	}
 	if !f.format.begins(f.old) {
-		return nil, fmt.Errorf("--plot %s is there already and is no %s picture: nothing was written; name another file", file, strings.TrimPrefix(string(f.format), "."))
+		return nil, f.isAnother(strings.TrimPrefix(string(f.format), ".") + " picture")
 	}
 	return f, nil
 }
@@ -91,16 +76,13 @@ const mostPanels = 64
 // draw writes panels as one picture, below each other, whole or not at all.
 func (f *pictureFile) draw(panels []panel) error {
 	if len(panels) > mostPanels {
-		return fmt.Errorf("--plot %s: there are %d curves to draw, and a picture takes %d: limit it with --position NAME", f.said, len(panels), mostPanels)
+		return fmt.Errorf("%s: there are %d curves to draw, and a picture takes %d: limit it with --position NAME", f.said, len(panels), mostPanels)
 	}
 	text, err := drawn(panels, f.format)
 	if err != nil {
-		return fmt.Errorf("--plot %s: %w", f.said, err)
+		return fmt.Errorf("%s: %w", f.said, err)
 	}
-	if err := source.Replace(f.path, f.old, text); err != nil {
-		return fmt.Errorf("--plot %s: the picture was not written: %w", f.said, causeOf(err))
-	}
-	return nil
+	return f.write(text, "picture")
 }
 
 // sayPicture says what a picture shows, under the rest of the output.
@@ -109,12 +91,12 @@ func (a *app) sayPicture(f *pictureFile, panels []panel) {
 		return
 	}
 	if len(panels) == 0 {
-		fmt.Fprintf(a.out, "no curve differs: %s was not written\n", f.said)
+		fmt.Fprintf(a.out, "no curve differs: %s was not written\n", f.file)
 		return
 	}
 	names := make([]string, len(panels))
 	for i, p := range panels {
 		names[i] = p.name
 	}
-	fmt.Fprintf(a.out, "drawn into %s: %s\n", f.said, strings.Join(names, ", "))
+	fmt.Fprintf(a.out, "drawn into %s: %s\n", f.file, strings.Join(names, ", "))
 }

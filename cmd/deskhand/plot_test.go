@@ -350,7 +350,7 @@ func TestNamesThatOthersWroteAreDrawnAsText(t *testing.T) {
 }
 
 func TestAPictureIsBounded(t *testing.T) {
-	f := &pictureFile{said: "all.svg", path: filepath.Join(t.TempDir(), "all.svg"), format: svgFormat}
+	f := &pictureFile{outFile: outFile{said: "all.svg", path: filepath.Join(t.TempDir(), "all.svg")}, format: svgFormat}
 	err := f.draw(make([]panel, 65))
 	if err == nil || !strings.Contains(err.Error(), "limit it with --position NAME") {
 		t.Errorf("65 curves: %v", err)

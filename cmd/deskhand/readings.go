@@ -9,7 +9,6 @@ import (
 	"strings"
 
 	"deskhand/profiles"
-	"deskhand/profiles/source"
 	"deskhand/scenes"
 )
 
@@ -55,50 +54,33 @@ func sameModel(v *scenes.Venue, r *scenes.Reading) error {
 
 // readingFile is a file that a reading will be written into: a new one, or one that
 // holds an older reading.
-type readingFile struct {
-	said, path string
-	old        []byte
-}
+type readingFile struct{ outFile }
 
 // readingFile sees, before the desk is asked, that a reading can go into a file and
 // that nothing else is lost by it. The book's folder of readings need not be there yet.
 func (a *app) readingFile(b *scenes.Book, file string) (*readingFile, error) {
-	f := &readingFile{said: file, path: a.path(file)}
-	folder := filepath.Dir(f.path)
+	path := a.path(file)
+	folder := filepath.Dir(path)
 	if folder == filepath.Dir(b.Path(scenes.File(scenes.Readings, "any"))) {
-		if filepath.Ext(f.path) != ".toml" {
+		if filepath.Ext(path) != ".toml" {
 			return nil, fmt.Errorf("%s: a file of the book ends in .toml: write %s.toml", file, file)
 		}
 		if err := os.MkdirAll(folder, 0o777); err != nil {
 			return nil, fmt.Errorf("%s: %w", file, causeOf(err))
 		}
 	}
-	info, err := os.Stat(f.path)
-	switch {
-	case errors.Is(err, fs.ErrNotExist):
-		if _, err := os.Stat(folder); err != nil {
-			return nil, fmt.Errorf("%s: there is no folder %s: make it, or name another file", file, filepath.Dir(file))
-		}
-		return f, nil
-	case err != nil:
-		return nil, fmt.Errorf("%s: %w", file, causeOf(err))
-	case !info.Mode().IsRegular():
-		return nil, fmt.Errorf("%s is no plain file: name another", file)
+	out, err := a.outFile(file, file)
+	if err != nil {
+		return nil, err
 	}
-	if f.old, err = os.ReadFile(f.path); err != nil {
-		return nil, fmt.Errorf("%s: %w", file, causeOf(err))
+	if _, err := b.ParseReading(file, out.old); err != nil && len(out.old) > 0 {
+		return nil, out.isAnother("reading")
 	}
-	if _, err := b.ParseReading(file, f.old); err != nil && len(f.old) > 0 {
-		return nil, fmt.Errorf("%s is there already and is no reading: nothing was written; name another file", file)
-	}
-	return f, nil
+	return &readingFile{out}, nil
 }
 
 func (f *readingFile) write(p *profiles.Profile, r *scenes.Reading) error {
-	if err := source.Replace(f.path, f.old, r.Text(p)); err != nil {
-		return fmt.Errorf("%s: the reading was not written: %w", f.said, causeOf(err))
-	}
-	return nil
+	return f.outFile.write(r.Text(p), "reading")
 }
 
 // causeOf leaves out of a file's error what the message says already: the operation and

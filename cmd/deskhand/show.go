@@ -68,7 +68,7 @@ func (a *app) show(file, position string, into *pictureFile) error {
 	var panels []panel
 	if into != nil {
 		if panels = stripPanels(s.venue, s.strips); len(panels) == 0 {
-			return fmt.Errorf("--plot %s: nothing was drawn: %s sets no low cut and no EQ there", into.said, n.File())
+			return fmt.Errorf("%s: nothing was drawn: %s sets no low cut and no EQ there", into.said, n.File())
 		}
 		if err := into.draw(panels); err != nil {
 			return err

@@ -50,7 +50,7 @@ func wireOf(s sighting) (wire, error) {
 	for i, v := range s.values {
 		n, as := number(v)
 		silent := false
-		if text, ok := asText(v); ok {
+		if text, ok := osc.Text(v); ok {
 			as = "text"
 			var err error
 			if n, silent, err = w.texts.read(text, i == 0 || !slices.Contains(w.silent, false)); err != nil {
@@ -75,16 +75,6 @@ func wireOf(s sighting) (wire, error) {
 		w.slack = 0.5 * math.Pow10(-w.texts.decimals)
 	}
 	return w, nil
-}
-
-func asText(v any) (string, bool) {
-	switch v := v.(type) {
-	case string:
-		return v, true
-	case osc.Symbol:
-		return string(v), true
-	}
-	return "", false
 }
 
 // read reads one text. One without a number is that for silence.

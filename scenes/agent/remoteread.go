@@ -141,7 +141,7 @@ func readSwap(arguments []any) (fmt.Stringer, error) {
 	if len(arguments) == 2 {
 		return ask, nil
 	}
-	rise, ok := number(arguments[2])
+	rise, ok := osc.Number(arguments[2])
 	if !ok {
 		return nil, fmt.Errorf("the rise must be a number of dB, and it is %s", kindOf(arguments[2]))
 	}
@@ -164,7 +164,7 @@ func readHold(arguments []any) (fmt.Stringer, error) {
 
 // readID takes whole numbers in whatever type, as many senders know floats only, and texts.
 func readID(argument any) (remoteID, error) {
-	if text, ok := textOf(argument); ok {
+	if text, ok := osc.Text(argument); ok {
 		return remoteID{text}, checkText("id", text, longestID)
 	}
 	switch v := argument.(type) {
@@ -188,7 +188,7 @@ func wholeID(v, counts float64) (remoteID, error) {
 }
 
 func readName(what string, argument any) (string, error) {
-	text, ok := textOf(argument)
+	text, ok := osc.Text(argument)
 	if !ok {
 		return "", fmt.Errorf("the %s must be a text, and it is %s", what, kindOf(argument))
 	}
@@ -211,8 +211,8 @@ func readSwitch(argument any) (bool, error) {
 	if on, ok := argument.(bool); ok {
 		return on, nil
 	}
-	n, isNumber := number(argument)
-	text, _ := textOf(argument)
+	n, isNumber := osc.Number(argument)
+	text, _ := osc.Text(argument)
 	switch {
 	case isNumber && n == 1 || text == "on":
 		return true, nil
@@ -222,30 +222,6 @@ func readSwitch(argument any) (bool, error) {
 		return false, fmt.Errorf("%v is neither on nor off: that is T or F, 1 or 0, or a word", n)
 	}
 	return false, fmt.Errorf("%s is neither on nor off: that is T or F, 1 or 0, or a word", kindOf(argument))
-}
-
-func textOf(argument any) (string, bool) {
-	switch v := argument.(type) {
-	case string:
-		return v, true
-	case osc.Symbol:
-		return string(v), true
-	}
-	return "", false
-}
-
-func number(argument any) (float64, bool) {
-	switch v := argument.(type) {
-	case int32:
-		return float64(v), true
-	case int64:
-		return float64(v), true
-	case float32:
-		return float64(v), true
-	case float64:
-		return v, true
-	}
-	return 0, false
 }
 
 // kindOf says for a person what type an argument has.
@@ -260,7 +236,7 @@ func kindOf(argument any) string {
 	case float32, float64:
 		return "a float"
 	case string, osc.Symbol:
-		text, _ := textOf(v)
+		text, _ := osc.Text(v)
 		return fmt.Sprintf("the text %q", onOneLine(text, 40))
 	case []byte:
 		return "a blob"

@@ -47,8 +47,8 @@ func newGauge(p *profiles.Profile, q profiles.Parameter) (gauge, bool) {
 	if g.toldAt < 0 || g.answeredAt < 0 {
 		return gauge{}, false
 	}
-	_, numberTold := numberOf(toldA.Arguments[g.toldAt])
-	_, numberAnswered := numberOf(answeredA.Arguments[g.answeredAt])
+	_, numberTold := osc.Number(toldA.Arguments[g.toldAt])
+	_, numberAnswered := osc.Number(answeredA.Arguments[g.answeredAt])
 	g.numeric = g.steps > 1 && numberTold && numberAnswered
 	return g, true
 }
@@ -101,20 +101,6 @@ func differAt(a, b osc.Message) int {
 	return -1
 }
 
-func numberOf(argument any) (float64, bool) {
-	switch v := argument.(type) {
-	case float32:
-		return float64(v), true
-	case float64:
-		return v, true
-	case int32:
-		return float64(v), true
-	case int64:
-		return float64(v), true
-	}
-	return 0, false
-}
-
 // raw is the parameter's argument in an answer.
 func (g gauge) raw(h osc.Heard) (any, bool) {
 	if g.answeredAt >= len(h.Arguments) {
@@ -129,14 +115,14 @@ func (g gauge) wire(step int) float64 {
 	if err != nil {
 		return math.NaN()
 	}
-	n, _ := numberOf(m.Arguments[g.toldAt])
+	n, _ := osc.Number(m.Arguments[g.toldAt])
 	return n
 }
 
 // position measures an argument. What is no number gives NaN, but for OSC's true and
 // false, the greater and the lesser of two.
 func (g gauge) position(argument any) float64 {
-	n, ok := numberOf(argument)
+	n, ok := osc.Number(argument)
 	if on, isBool := argument.(bool); isBool && g.steps == 2 {
 		return g.switched(on)
 	}
@@ -193,7 +179,7 @@ func (g gauge) argument(at float64) (any, float64) {
 // like gives a raw value in the type of an argument that the desk takes, or that
 // argument where it can't.
 func like(template, raw any) any {
-	n, isNumber := numberOf(raw)
+	n, isNumber := osc.Number(raw)
 	fits := func(most float64) bool { return isNumber && math.Abs(n) <= most } // not so with NaN
 	switch template.(type) {
 	case float32:
@@ -242,22 +228,12 @@ func same(g gauge, a, b any) bool {
 	if x, y := g.position(a), g.position(b); !math.IsNaN(x) && !math.IsNaN(y) {
 		return math.Abs(x-y) < sameStep
 	}
-	x, isText := textOf(a)
-	y, areTexts := textOf(b)
+	x, isText := osc.Text(a)
+	y, areTexts := osc.Text(b)
 	if isText && areTexts {
 		return x == y
 	}
 	return a != nil && reflect.DeepEqual(a, b)
-}
-
-func textOf(argument any) (string, bool) {
-	switch v := argument.(type) {
-	case string:
-		return v, true
-	case osc.Symbol:
-		return string(v), true
-	}
-	return "", false
 }
 
 // sameStep is how close two raw numbers are, in steps of the profile, that are the same

@@ -62,7 +62,7 @@ func (m Moved) Values(pt MovePoint) (sent, back profiles.Value) {
 // between gives the value at a place between two steps.
 func (g gauge) between(raw any, at float64) profiles.Value {
 	if g.steps == 0 {
-		text, ok := textOf(raw)
+		text, ok := osc.Text(raw)
 		if !ok {
 			return profiles.Value{}
 		}
@@ -117,7 +117,7 @@ func (g gauge) stepOf(f found) float64 {
 
 func (m *Moved) judgeText() {
 	for _, pt := range m.Points {
-		back, _ := textOf(pt.Back)
+		back, _ := osc.Text(pt.Back)
 		m.Steps = max(m.Steps, len(back))
 	}
 	if first, _ := m.Points[0].Sent.(string); m.Steps != len(first) {

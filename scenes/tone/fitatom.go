@@ -126,10 +126,18 @@ func (f *fitter) offers(bands []Band, left []float64, most int) []offer {
 		}
 	}
 	slices.SortStableFunc(all, func(a, b offer) int { return cmp.Compare(b.off, a.off) })
-	var chosen []offer
-	for _, o := range all {
-		if len(chosen) < most && !slices.ContainsFunc(chosen, o.isNear) {
-			chosen = append(chosen, o)
+	return unlike(all, most, offer.isNear)
+}
+
+// unlike gives the first few of which none is near another.
+func unlike[T any](all []T, most int, isNear func(a, b T) bool) []T {
+	var chosen []T
+	for _, one := range all {
+		if len(chosen) == most {
+			break
+		}
+		if !slices.ContainsFunc(chosen, func(c T) bool { return isNear(one, c) }) {
+			chosen = append(chosen, one)
 		}
 	}
 	return chosen

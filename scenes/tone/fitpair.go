@@ -64,13 +64,7 @@ func (f *fitter) pairs(bands []Band, left []float64, most int) []pair {
 		}
 	}
 	slices.SortStableFunc(all, func(a, b pair) int { return cmp.Compare(b.off, a.off) })
-	var chosen []pair
-	for _, p := range all {
-		if len(chosen) < most && !slices.ContainsFunc(chosen, p.isNear) {
-			chosen = append(chosen, p)
-		}
-	}
-	return chosen
+	return unlike(all, most, pair.isNear)
 }
 
 // partner finds the later atom with which one takes most off what is left, or -1: the
