@@ -49,6 +49,9 @@ func (a *app) sayWhat(v *scenes.Venue, e agent.Event) string {
 	case agent.Wrote:
 		return "by hand into " + e.File + ": " + sayCompact(v, keptChanges(e))
 	case agent.Recalled, agent.Refused:
+		if e.Text != "" {
+			return "asked for " + e.Text + ": " + a.sayTaken(v, e)
+		}
 		return a.sayTaken(v, e)
 	case agent.Remoted:
 		return "requests over OSC are taken at " + e.Text
