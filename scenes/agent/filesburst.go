@@ -30,9 +30,13 @@ type burst struct {
 }
 
 // note keeps a file for the next batch. Where there are too many, all names are given
-// up for a look that tells every file there is or was.
+// up for a look that tells every file there is or was. A look that meets what an event has
+// told already is no news, and doesn't put off the telling.
 func (f *Files) note(file string, why grounds) {
 	b := &f.burst
+	if why == found && b.names[file] == heard {
+		return
+	}
 	b.last = time.Now()
 	if len(b.names) == 0 {
 		b.first = b.last

@@ -101,6 +101,23 @@ func TestABurstWithoutEndIsToldAfterAQuarterOfASecond(t *testing.T) {
 	})
 }
 
+// A look comes every two seconds, and would put off what is saved just then.
+func TestALookThatMeetsASavedFileDoesNotPutOffTheTelling(t *testing.T) {
+	dir := book(t)
+	synctest.Test(t, func(t *testing.T) {
+		p := &played{dir: dir}
+		usual := usualPace
+		usual.open, usual.look = p.open, 30*time.Millisecond
+		f, err := watchFiles(t.Context(), dir, FileOptions{}, usual)
+		must(t, err)
+		began := time.Now()
+		must(t, os.WriteFile(filepath.Join(dir, filepath.FromSlash(poet)), []byte("label = \"POET\"\n"), 0o644))
+		p.play(poet, fsnotify.Write)
+		wantBatch(t, f, began, 50*time.Millisecond, poet)
+		must(t, f.Close())
+	})
+}
+
 func TestAttributesAreToldOnlyIfSomethingShows(t *testing.T) {
 	inBubble(t, FileOptions{}, func(t *testing.T, p *played, f *Files) {
 		began := time.Now()
