@@ -28,13 +28,15 @@ const (
 	Scenes     Kind = "scenes"
 	Profiles   Kind = "profiles"
 	Readings   Kind = "readings"
+	// RunningOrders are the scenes of an event, in order.
+	RunningOrders Kind = "running-orders"
 )
 
 // kinds lists the folders of a book in the order in which they build on each other.
-var kinds = []Kind{Profiles, Venues, Performers, Scenes, Readings}
+var kinds = []Kind{Profiles, Venues, Performers, Scenes, RunningOrders, Readings}
 
 // one is the word for one file of the kind.
-func (k Kind) one() string { return strings.TrimSuffix(string(k), "s") }
+func (k Kind) one() string { return strings.ReplaceAll(strings.TrimSuffix(string(k), "s"), "-", " ") }
 
 // Book is a folder of files. It reads a file when it is asked for it and keeps
 // nothing of it, so that what it gives is what the folder holds.

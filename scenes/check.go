@@ -136,6 +136,8 @@ func (c *checker) file(n Named) {
 		err = c.performer(n.Name)
 	case Scenes:
 		err = c.scene(n.Name)
+	case RunningOrders:
+		err = c.runningOrder(n.Name)
 	case Readings:
 		_, err = c.book.Reading(n.Name)
 	}

@@ -75,7 +75,7 @@ func TestWhatCheckFindsBetweenFiles(t *testing.T) {
 		{"a folder with a slip in its name", files{"performer/x.toml": ""}, nil,
 			[]string{`performer: nothing reads this folder: did you mean "performers"?`}},
 		{"a file beside its folder", files{"poet.toml": ""}, nil,
-			[]string{"poet.toml: nothing reads this file here: it belongs into profiles, venues, performers, scenes, readings or out of the book"}},
+			[]string{"poet.toml: nothing reads this file here: it belongs into profiles, venues, performers, scenes, running-orders, readings or out of the book"}},
 		{"a file with a name that nothing could refer to", files{"performers/a:b.toml": ""},
 			[]string{`performers: "a:b" can't be the name of a file in the book: write letters, digits and hyphens`}, nil},
 		{"a folder in place of a file", files{"performers/x.toml/y.toml": ""},

@@ -40,6 +40,20 @@ type Memory struct {
 	// Unfinished are the positions that a recall muted and did not bring to its
 	// end, and whether each was open before.
 	Unfinished map[string]bool
+	// Running is where a running order is; its Order is "" where none runs.
+	Running Running
+}
+
+// Running is how far an event has come.
+type Running struct {
+	// Order is the running order's name.
+	Order string
+	// Number is the scene that is on, from 1; 0 before the first.
+	Number int
+	// Title is what it was called: the file may have changed since.
+	Title string
+	// Since is when it was put on.
+	Since time.Time
 }
 
 // Memory reads what is remembered of a venue's desk. Nothing yet is no error.
@@ -72,6 +86,12 @@ func (m *Memory) broken(err error) error {
 func (m *Memory) readState(root *source.Table) {
 	readLines(root, "on", m.On)
 	readLines(root, "scene", m.Scenes)
+	if t, ok := optional(root, "running"); ok {
+		m.Running.Order, _ = t.Text("order")
+		m.Running.Number, _ = t.Integer("number")
+		m.Running.Title, _ = t.Text("title")
+		m.Running.Since, _ = t.Time("since")
+	}
 	if t, ok := optional(root, "unfinished"); ok {
 		for _, position := range t.Keys() {
 			m.Unfinished[position], _ = t.Bool(position)
@@ -111,6 +131,9 @@ func (m *Memory) Save(at time.Time) error {
 	b.WriteString("\n[unfinished]\n")
 	for _, position := range slices.Sorted(maps.Keys(m.Unfinished)) {
 		fmt.Fprintf(&b, "%s = %t\n", source.Key(position), m.Unfinished[position])
+	}
+	if r := m.Running; r.Order != "" {
+		fmt.Fprintf(&b, "\n[running]\norder = %s\nnumber = %d\ntitle = %s\nsince = %s\n", source.Quote(r.Order), r.Number, source.Quote(r.Title), r.Since.Format(time.RFC3339))
 	}
 	return m.write("state.toml", b.Bytes())
 }
@@ -185,6 +208,9 @@ func (m *Memory) SaveAgreed(values Values, at time.Time) error {
 // no longer in the book.
 func (m *Memory) SceneOn(position string) (*Scene, error) {
 	name := m.Scenes[position]
+	if order, title, inLine := strings.Cut(name, inLineMark); inLine {
+		return m.book.sceneInLine(order, title)
+	}
 	if name == "" || !m.book.has(Named{Scenes, name}) {
 		return nil, nil
 	}

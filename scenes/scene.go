@@ -46,19 +46,24 @@ func readScene(d *source.Document, name string, words *vocabulary) (*Scene, erro
 	if !root.Has("venue") {
 		root.Fault("", `the scene does not say where it is: write venue = "..."`)
 	}
-	positions, ok := optional(root, "positions")
+	s.readPositions(root, words)
+	return whole(s, d)
+}
+
+// readPositions reads who is on which position.
+func (s *Scene) readPositions(t *source.Table, words *vocabulary) {
+	positions, ok := optional(t, "positions")
 	if !ok {
-		if !root.Has("positions") {
-			root.Fault("", `the scene has nobody in it: write [positions.NAME] with performer = "..."`)
+		if !t.Has("positions") {
+			t.Fault("", `the scene has nobody in it: write [positions.NAME] with performer = "..."`)
 		}
-		return whole(s, d)
+		return
 	}
 	for _, position := range positions.Keys() {
 		if in, ok := positions.Table(position); ok {
 			s.Positions = append(s.Positions, s.readPosition(in, position, words))
 		}
 	}
-	return whole(s, d)
 }
 
 func (s *Scene) readPosition(t *source.Table, name string, words *vocabulary) ScenePosition {

@@ -1,0 +1,195 @@
+package scenes
+
+import (
+	"errors"
+	"fmt"
+	"maps"
+	"math"
+	"slices"
+	"time"
+
+	"deskhand/profiles"
+	"deskhand/profiles/source"
+)
+
+const (
+	// handFinds is how long a hand takes to find a knob, handTurns how long it takes to turn
+	// one by a decibel and look. They are our own, tried with a clock beside a small desk.
+	handFinds = 5 * time.Second
+	handTurns = 300 * time.Millisecond
+	// unplanned is the time between two scenes of which the running order says no pause: as
+	// long as it takes to walk up to a lectern and greet.
+	unplanned = 15 * time.Second
+)
+
+// runningOrder checks a running order as it will be played: each scene on the venue's
+// desk, and what the scenes before have left on the positions.
+func (c *checker) runningOrder(name string) error {
+	o, err := c.book.RunningOrder(name)
+	if err != nil {
+		return err
+	}
+	w := walk{order: o, on: make(map[string]onPosition), gains: make(map[string]float64)}
+	for i := range o.Items {
+		it := &o.Items[i]
+		v, resolved, err := c.book.ResolveScene(it.Scene)
+		for _, r := range resolved {
+			c.warn(r.Warnings)
+		}
+		if err != nil {
+			c.add(o.File, err)
+			continue
+		}
+		w.take(v, i, resolved)
+	}
+	c.warn(w.warnings)
+	return w.faults.Err()
+}
+
+// walk is a running order being gone through.
+type walk struct {
+	order            *RunningOrder
+	on               map[string]onPosition
+	gains            map[string]float64 // of positions whose gain a hand sets
+	faults, warnings source.Faults
+}
+
+// onPosition is who is on a position, and by which lines.
+type onPosition struct {
+	performer string
+	isOpen    bool
+	file      string
+	line      int
+}
+
+// take goes on by one scene.
+func (w *walk) take(v *Venue, number int, resolved []*Resolved) {
+	for _, r := range resolved {
+		now := w.on[r.Position.Name]
+		now.performer, now.file, now.line = r.PerformerName(), r.Scene.File, r.Scene.PerformerLine
+		if now.performer == "" {
+			now.line = r.Scene.Line
+		}
+		if r.Open != nil {
+			now.isOpen = *r.Open
+		}
+		w.on[r.Position.Name] = now
+	}
+	w.refuseTwice(number, resolved)
+	w.refuseGains(v, number, resolved)
+	w.warnOfClock(number)
+}
+
+// refuseTwice finds a performer who would be on two open positions.
+func (w *walk) refuseTwice(number int, resolved []*Resolved) {
+	for _, r := range resolved {
+		here := w.on[r.Position.Name]
+		if here.performer == "" || !here.isOpen {
+			continue
+		}
+		for _, position := range slices.Sorted(maps.Keys(w.on)) {
+			there := w.on[position]
+			if position == r.Position.Name || there.performer != here.performer || !there.isOpen {
+				continue
+			}
+			w.fault(here.file, here.line, "in %q, %s is on %s and on %s, and both are open: close one of them with open = false",
+				w.order.Items[number].Title, here.performer, r.Position.Name, position)
+			return
+		}
+	}
+}
+
+// refuseGains finds gains that a hand can't turn in the time between two scenes.
+func (w *walk) refuseGains(v *Venue, number int, resolved []*Resolved) {
+	var needs time.Duration
+	var worst string
+	var most float64
+	var at ScenePosition
+	for _, r := range resolved {
+		gain, control, byHand := gainByHand(v, r)
+		if !byHand {
+			continue
+		}
+		was, known := w.gains[r.Position.Name]
+		w.gains[r.Position.Name] = gain
+		by := math.Abs(gain - was)
+		if !known || by == 0 {
+			continue
+		}
+		needs += handFinds + time.Duration(by*float64(handTurns))
+		if by > most {
+			most, at = by, *r.Scene
+			worst = fmt.Sprintf("%s from %s to %s", r.Position.Name, control.Spec.Say(profiles.Number(was)), control.Spec.Say(profiles.Number(gain)))
+		}
+	}
+	if has := w.pauseBefore(number); needs > has {
+		w.fault(at.File, at.PerformerLine, "for %q a hand has to turn the gain of %s within %s, and needs about %s with all that is to be turned: leave a longer pause, or put the performer on another position",
+			w.order.Items[number].Title, worst, sayTime(has), sayTime(needs))
+	}
+}
+
+// gainByHand gives the gain that a hand has to set at a position, in dB.
+func gainByHand(v *Venue, r *Resolved) (float64, *profiles.Control, bool) {
+	control, ok := v.Desk.Profile.Control(profiles.Parameter{Place: r.Position.Place(), Name: gainName})
+	if !ok || control.Reach() != profiles.ByHand {
+		return 0, nil, false
+	}
+	for _, want := range r.Wanted {
+		if want.Parameter.Name == gainName {
+			gain, ok := want.Value.Number()
+			return gain, control, ok
+		}
+	}
+	return 0, nil, false
+}
+
+// pauseBefore is how long the desk has between a scene and the one before it.
+func (w *walk) pauseBefore(number int) time.Duration {
+	if number == 0 {
+		return math.MaxInt64
+	}
+	before, it := w.order.Items[number-1], w.order.Items[number]
+	if before.Start == nil || it.Start == nil || before.Length == 0 {
+		return unplanned
+	}
+	if pause := *it.Start - *before.Start - before.Length; pause > 0 {
+		return pause
+	}
+	return unplanned
+}
+
+// warnOfClock tells of a scene that is planned before the one ahead of it has ended.
+func (w *walk) warnOfClock(number int) {
+	if number == 0 {
+		return
+	}
+	before, it := w.order.Items[number-1], w.order.Items[number]
+	if before.Start == nil || it.Start == nil || *it.Start >= *before.Start+before.Length {
+		return
+	}
+	if *before.Start-*it.Start > 12*time.Hour { // after midnight
+		return
+	}
+	w.warnings = append(w.warnings, &source.Fault{File: w.order.File, Line: it.Line, What: fmt.Sprintf("%q is planned for %s, and %q before it goes on until %s",
+		it.Title, Clock(*it.Start), before.Title, Clock(*before.Start+before.Length))})
+}
+
+func (w *walk) fault(file string, line int, format string, args ...any) {
+	w.faults = append(w.faults, &source.Fault{File: file, Line: line, What: fmt.Sprintf(format, args...)})
+}
+
+// sayTime says seconds up to two minutes, and minutes beyond.
+func sayTime(d time.Duration) string {
+	if d < 2*time.Minute {
+		return fmt.Sprintf("%.0f s", d.Seconds())
+	}
+	return fmt.Sprintf("%.0f min", d.Minutes())
+}
+
+// ResolveItem builds the strips of an item of a running order, as [Book.ResolveScene].
+func (b *Book) ResolveItem(o *RunningOrder, number int) (*Venue, []*Resolved, error) {
+	if number < 1 || number > len(o.Items) {
+		return nil, nil, errors.New("the running order has no such scene")
+	}
+	return b.ResolveScene(o.Items[number-1].Scene)
+}
