@@ -54,6 +54,16 @@ type Running struct {
 	Title string
 	// Since is when it was put on.
 	Since time.Time
+	// Came are the recalls that have put other scenes on, the latest last, so that an undo
+	// knows which scene it goes back to.
+	Came []Came
+}
+
+// Came is a recall that put another scene on.
+type Came struct {
+	// From is the scene that was on before; Undo is when its undo was taken.
+	From int
+	Undo time.Time
 }
 
 // Memory reads what is remembered of a venue's desk. Nothing yet is no error.
@@ -91,6 +101,7 @@ func (m *Memory) readState(root *source.Table) {
 		m.Running.Number, _ = t.Integer("number")
 		m.Running.Title, _ = t.Text("title")
 		m.Running.Since, _ = t.Time("since")
+		m.Running.Came = readCame(t)
 	}
 	if t, ok := optional(root, "unfinished"); ok {
 		for _, position := range t.Keys() {
@@ -132,10 +143,32 @@ func (m *Memory) Save(at time.Time) error {
 	for _, position := range slices.Sorted(maps.Keys(m.Unfinished)) {
 		fmt.Fprintf(&b, "%s = %t\n", source.Key(position), m.Unfinished[position])
 	}
-	if r := m.Running; r.Order != "" {
-		fmt.Fprintf(&b, "\n[running]\norder = %s\nnumber = %d\ntitle = %s\nsince = %s\n", source.Quote(r.Order), r.Number, source.Quote(r.Title), r.Since.Format(time.RFC3339))
-	}
+	writeRunning(&b, m.Running)
 	return m.write("state.toml", b.Bytes())
+}
+
+// writeRunning writes where a running order is, if one runs.
+func writeRunning(b *bytes.Buffer, r Running) {
+	if r.Order == "" {
+		return
+	}
+	fmt.Fprintf(b, "\n[running]\norder = %s\nnumber = %d\ntitle = %s\nsince = %s\n", source.Quote(r.Order), r.Number, source.Quote(r.Title), r.Since.Format(time.RFC3339))
+	for _, c := range r.Came[max(len(r.Came)-keptUndos, 0):] {
+		fmt.Fprintf(b, "\n[[running.came]]\nfrom = %d\nundo = %s\n", c.From, c.Undo.Format(time.RFC3339Nano))
+	}
+}
+
+func readCame(t *source.Table) []Came {
+	tables, _ := t.Tables("came")
+	var came []Came
+	for _, c := range tables {
+		from, okFrom := c.Integer("from")
+		undo, okUndo := c.Time("undo")
+		if okFrom && okUndo {
+			came = append(came, Came{from, undo})
+		}
+	}
+	return came
 }
 
 // Reload reads anew what is remembered, since other processes write it, too: see [Lock].
@@ -208,13 +241,12 @@ func (m *Memory) SaveAgreed(values Values, at time.Time) error {
 // no longer in the book.
 func (m *Memory) SceneOn(position string) (*Scene, error) {
 	name := m.Scenes[position]
-	if order, title, inLine := strings.Cut(name, inLineMark); inLine {
-		return m.book.sceneInLine(order, title)
-	}
-	if name == "" || !m.book.has(Named{Scenes, name}) {
+	if order, _, inLine := strings.Cut(name, inLineMark); inLine && !m.book.has(Named{RunningOrders, order}) {
+		return nil, nil
+	} else if !inLine && !m.book.has(Named{Scenes, name}) {
 		return nil, nil
 	}
-	return m.book.Scene(name)
+	return m.book.SceneCalled(name)
 }
 
 // hideMemory gives the folder of what is remembered a .gitignore of its own, so that git

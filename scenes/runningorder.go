@@ -152,11 +152,13 @@ func readTimeOfDay(t *source.Table, key string) *time.Duration {
 	return &since
 }
 
-// sceneInLine finds a scene that stands in a running order by its title; nil where there is
-// none any more.
-func (b *Book) sceneInLine(order, title string) (*Scene, error) {
-	if !b.has(Named{RunningOrders, order}) {
-		return nil, nil
+// SceneCalled reads a scene by the name that it is remembered under: that of a file, or of
+// one that stands in a running order. It is nil where the running order has no such scene
+// any more.
+func (b *Book) SceneCalled(name string) (*Scene, error) {
+	order, title, inLine := strings.Cut(name, inLineMark)
+	if !inLine {
+		return b.Scene(name)
 	}
 	o, err := b.RunningOrder(order)
 	if err != nil {
@@ -168,6 +170,16 @@ func (b *Book) sceneInLine(order, title string) (*Scene, error) {
 		}
 	}
 	return nil, nil
+}
+
+// IsOfScene reports whether a file of the book is the one that a scene stands in, by the
+// name that it is remembered under.
+func IsOfScene(file, name string) bool {
+	order, _, inLine := strings.Cut(name, inLineMark)
+	if inLine {
+		return file == File(RunningOrders, order)
+	}
+	return file == File(Scenes, name)
 }
 
 // Clock says a time since midnight as "19:30".

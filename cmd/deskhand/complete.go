@@ -70,6 +70,13 @@ func (a *app) completeScene(*cobra.Command, []string, string) ([]string, cobra.S
 	return a.names(scenes.Scenes), noFiles
 }
 
+func (a *app) completeRunningOrder(_ *cobra.Command, words []string, _ string) ([]string, cobra.ShellCompDirective) {
+	if len(words) > 0 {
+		return nil, noFiles
+	}
+	return a.names(scenes.RunningOrders), noFiles
+}
+
 func (a *app) completeSwap(c *cobra.Command, words []string, typed string) ([]string, cobra.ShellCompDirective) {
 	switch len(words) {
 	case 0:

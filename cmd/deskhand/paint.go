@@ -21,6 +21,12 @@ func isTerminal(out io.Writer) bool {
 	return ok && term.IsTerminal(int(f.Fd()))
 }
 
+// isKeyboard reports whether somebody types into it.
+func isKeyboard(in io.Reader) bool {
+	f, ok := in.(*os.File)
+	return ok && term.IsTerminal(int(f.Fd()))
+}
+
 func (p paint) wrap(code, text string) string {
 	if !p.on {
 		return text

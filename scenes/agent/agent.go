@@ -29,8 +29,17 @@ type Options struct {
 	Remote string
 	// Poll looks at files that often instead of waiting for events, 0 for events.
 	Poll time.Duration
+	// Order is the running order whose scenes can be asked for, "" for none. FromStart
+	// begins it anew, else it goes on where it was in the same evening.
+	Order     string
+	FromStart bool
+	// Live says that somebody is at the keys of an event: all positions of the venue are
+	// looked at, and held means that nothing at all is sent.
+	Live bool
 	// Tell is told each event, in order. It must not call the agent.
 	Tell func(Event)
+	// Changed is told that there is another [View]. It must not wait. It may be nil.
+	Changed func()
 	// Times are for tests; the zero ones are usual.
 	Times Times
 }
@@ -106,6 +115,13 @@ type Agent struct {
 	holding atomic.Bool
 	goOn    chan struct{}
 	state   atomic.Pointer[RemoteState]
+	view    atomic.Pointer[View]
+	order   order
+	// hands are the answers of who was asked to do something by hand.
+	hands chan bool
+	cut   cutter
+	// asking is what is being done because somebody has asked for it, nil for nothing.
+	asking *asking
 }
 
 // telling is how a value was told of.
@@ -114,22 +130,28 @@ type telling struct {
 	from, to profiles.Value
 }
 
-func newAgent(o Options) *Agent {
+// New makes an agent, for [Agent.Run].
+func New(o Options) *Agent {
 	o.Times = o.Times.orUsual()
-	return &Agent{
+	a := &Agent{
 		o: o, ours: make(map[string]bool), seats: make(map[profiles.Place]*seat),
 		held: make(scenes.Values), heard: make(map[profiles.Parameter]bool), away: make(scenes.Values), mutes: make(scenes.Values),
 		lost: make(map[profiles.Place]bool), told: make(map[profiles.Parameter]telling),
 		resting: make(map[profiles.Place]time.Time), faults: make(faults), news: newNews(),
-		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1),
+		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1), hands: make(chan bool),
 	}
+	a.view.Store(&View{})
+	return a
 }
 
 // Run keeps files and desk in step until the context ends, and returns nil then. An error
 // means that it could not begin.
-func Run(ctx context.Context, o Options) error {
-	a := newAgent(o)
-	files, err := WatchFiles(ctx, o.Dir, FileOptions{Poll: o.Poll, Trouble: a.troubled})
+func Run(ctx context.Context, o Options) error { return New(o).Run(ctx) }
+
+// Run is the agent at work, until the context ends; then it returns nil. An error means that
+// it could not begin. It is called once.
+func (a *Agent) Run(ctx context.Context) error {
+	files, err := WatchFiles(ctx, a.o.Dir, FileOptions{Poll: a.o.Poll, Trouble: a.troubled})
 	if err != nil {
 		return err
 	}
@@ -146,6 +168,7 @@ func Run(ctx context.Context, o Options) error {
 	}
 	defer end()
 	a.begin(ctx)
+	a.foresee()
 	a.publish()
 	for ctx.Err() == nil {
 		a.next(ctx)
@@ -176,7 +199,10 @@ func (a *Agent) open() (err error) {
 	if a.venue, err = a.readVenue(); err != nil {
 		return err
 	}
-	return a.recollect()
+	if err := a.recollect(); err != nil {
+		return err
+	}
+	return a.openOrder()
 }
 
 // readVenue reads the venue, with the desk's address as it was asked for.
@@ -239,6 +265,9 @@ func (a *Agent) next(ctx context.Context) {
 // due is when something is to be done by the clock.
 func (a *Agent) due() time.Time {
 	due := a.line.due
+	if f := a.order.due; !f.IsZero() && f.Before(due) {
+		due = f
+	}
 	for _, moved := range a.resting {
 		if rested := moved.Add(a.o.Times.Rest); rested.Before(due) {
 			due = rested
@@ -259,6 +288,7 @@ func (a *Agent) tick(ctx context.Context) {
 			a.settle(ctx, place)
 		}
 	}
+	a.foresee()
 	a.saveAgreed()
 }
 
@@ -274,7 +304,19 @@ func sortedPlaces(places func(func(profiles.Place) bool)) []profiles.Place {
 
 func (a *Agent) tell(e Event) {
 	e.Time = time.Now()
+	if a.asking != nil && e.Asked == nil && isOutcome(e.Kind) {
+		e.Asked, e.By = a.asking.ask, a.asking.by
+	}
 	a.o.Tell(e)
+}
+
+// isOutcome reports whether events of a kind tell of what was done.
+func isOutcome(kind Kind) bool {
+	switch kind {
+	case Recalled, Refused, Wrote, Trouble:
+		return true
+	}
+	return false
 }
 
 func (a *Agent) trouble(position string, err error) {

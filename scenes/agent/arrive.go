@@ -26,6 +26,9 @@ func (a *Agent) arrived(ctx context.Context, before scenes.Values) {
 	maps.Copy(base, before)
 	for _, q := range a.seated() {
 		was, now := base[q], a.held[q]
+		if a.seats[q.Place] == nil {
+			continue
+		}
 		if !was.IsZero() && !now.IsZero() && !a.venue.Same(q, was, now) {
 			e.Changes = append(e.Changes, a.change(q, was, now))
 		}
@@ -35,6 +38,7 @@ func (a *Agent) arrived(ctx context.Context, before scenes.Values) {
 	if a.o.ToDesk && a.o.Restore && len(restorable) > 0 {
 		a.restore(ctx, restorable)
 	}
+	a.forebode()
 	for _, place := range a.places() {
 		a.settle(ctx, place)
 	}

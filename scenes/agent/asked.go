@@ -6,73 +6,175 @@ import (
 	"fmt"
 	"slices"
 	"strings"
+	"sync"
+	"time"
 
 	"deskhand/profiles/source"
 	"deskhand/scenes"
 	"deskhand/scenes/recall"
 )
 
-// asking is something that was asked for over the network, and where its outcome goes.
+// asking is something that was asked for, by whom, and where its outcome goes.
 type asking struct {
 	ask     Ask
-	outcome chan remoteOutcome
+	by      string
+	outcome chan Event
 }
 
-// asked is the agent as the remote control sees it.
-type asked struct{ *Agent }
+// Ask has the agent do what is asked for, and gives the event that tells of it: a [Recalled],
+// [Refused], [Wrote], or another with Err for what could not be done. It waits for what was
+// asked for before; the mute of all positions cuts that short. It must not be called by what
+// the agent calls.
+func (a *Agent) Ask(ctx context.Context, ask Ask) Event { return a.askBy(ctx, ask, scenes.ByUs) }
 
-// Do has the agent's own goroutine do what is asked for.
-func (a asked) Do(ctx context.Context, ask Ask) (RemoteDone, error) {
-	q := asking{ask, make(chan remoteOutcome, 1)}
+func (a *Agent) askBy(ctx context.Context, ask Ask, by string) Event {
+	if _, all := ask.(AskMute); all {
+		a.cut.short()
+	}
+	q := asking{ask, by, make(chan Event, 1)}
 	select {
 	case a.asks <- q:
+		return <-q.outcome // whoever has taken the question answers it
 	case <-ctx.Done():
-		return RemoteDone{}, &RemoteFailure{CodeEnding, "the agent is ending"}
+		return Event{Kind: Trouble, Err: &RemoteFailure{CodeEnding, "the agent is ending"}}
 	}
-	o := <-q.outcome // whoever has taken the question answers it
-	return o.done, o.err
 }
 
-// Hold has the agent do nothing of its own accord until it's told to go on.
-func (a asked) Hold(on bool) {
-	if a.holding.Swap(on) && !on {
+// Hold has the agent do nothing of its own accord until it's told to go on, and where
+// somebody is at the keys, send nothing at all.
+func (a *Agent) Hold(on bool) {
+	if a.holding.Swap(on) == on {
+		return
+	}
+	if !on {
 		select {
 		case a.goOn <- struct{}{}:
 		default:
 		}
 	}
+	a.changed()
 }
 
-// State says how things stand.
-func (a asked) State() RemoteState {
-	state := *a.state.Load()
-	state.Hold = a.holding.Load()
-	return state
+// HandDid answers what [View.ByHand] asks for: whether a hand has done it. Without a question
+// it does nothing.
+func (a *Agent) HandDid(done bool) {
+	if len(a.view.Load().ByHand) == 0 {
+		return
+	}
+	select {
+	case a.hands <- done:
+	default: // somebody else has answered
+	}
+}
+
+// askHand asks whoever sees the view to do something by hand.
+func (a *Agent) askHand(ctx context.Context, changes []scenes.Change) (bool, error) {
+	if !a.o.Live {
+		return false, nil
+	}
+	v := *a.view.Load()
+	v.ByHand = changes
+	a.view.Store(&v)
+	a.changed()
+	defer func() {
+		v := *a.view.Load()
+		v.ByHand = nil
+		a.view.Store(&v)
+		a.changed()
+	}()
+	select {
+	case done := <-a.hands:
+		return done, nil
+	case <-ctx.Done():
+		return false, ctx.Err()
+	}
+}
+
+// cutter ends what is being done, for what must not wait.
+type cutter struct {
+	mu  sync.Mutex
+	end context.CancelFunc // nil while nothing is being done
+}
+
+func (c *cutter) short() {
+	c.mu.Lock()
+	defer c.mu.Unlock()
+	if c.end != nil {
+		c.end()
+	}
+}
+
+// begin gives a context that can be cut short, until the function that it gives is called.
+func (c *cutter) begin(ctx context.Context) (context.Context, func()) {
+	ctx, end := context.WithCancel(ctx)
+	c.mu.Lock()
+	c.end = end
+	c.mu.Unlock()
+	return ctx, func() {
+		c.mu.Lock()
+		c.end = nil
+		c.mu.Unlock()
+		end()
+	}
 }
 
 // answer does what is asked for and answers it. What comes when all is ending is not done.
 func (a *Agent) answer(ctx context.Context, q asking) {
-	done, err := a.do(ctx, q.ask)
-	q.outcome <- remoteOutcome{done, err}
+	doing, end := a.cut.begin(ctx)
+	a.asking = &q
+	e := a.do(doing, q.ask)
+	a.asking = nil
+	end()
+	e.Asked, e.By = q.ask, q.by
+	if e.Text == "" {
+		e.Text = q.ask.String()
+	}
+	a.foresee()
 	a.publish()
+	q.outcome <- e
 }
 
-func (a *Agent) do(ctx context.Context, ask Ask) (RemoteDone, error) {
-	if a.line.desk == nil {
-		return RemoteDone{}, &RemoteFailure{CodeDesk, "the desk does not answer"}
+// do does one thing that is asked for.
+func (a *Agent) do(ctx context.Context, ask Ask) Event {
+	failed := func(err error) Event { return Event{Kind: Trouble, Text: ask.String(), Err: err} }
+	switch {
+	case a.line.desk == nil:
+		return failed(&RemoteFailure{CodeDesk, "the desk does not answer"})
+	case a.o.Live && a.holding.Load():
+		return failed(ErrHeld)
 	}
 	a.lookAtMemory(ctx)
-	r := &recall.Recaller{Book: a.book, Venue: a.venue, Memory: a.memory, Desk: a.line.desk, Command: "watch: " + ask.String()}
+	r := a.recaller(a.commandOf(ask))
+	r.Hand = a.askHand
+	r.Progress = func(what string, done, of int) { a.showDoing(ask.String()+": "+what, done, of) }
 	switch ask := ask.(type) {
 	case AskSwap:
 		r.AllowRise = ask.Rise
-		return a.askedTargets(ctx, r, ask, func() ([]*scenes.Resolved, error) { return a.swapped(ask) })
+		return a.askedStrips(ctx, r, ask, func() ([]*scenes.Resolved, error) { return a.swapped(ask) })
 	case AskScene:
-		return a.askedTargets(ctx, r, ask, func() ([]*scenes.Resolved, error) { return a.sceneOf(ask.Scene) })
+		return a.askedStrips(ctx, r, ask, func() ([]*scenes.Resolved, error) { return a.sceneOf(ask.Scene) })
+	case AskNext:
+		return a.askedItem(ctx, r, ask, ask.From, +1, ask.Rise)
+	case AskBack:
+		return a.askedItem(ctx, r, ask, ask.From, -1, ask.Rise)
+	case AskItem:
+		return a.askedItem(ctx, r, ask, WhicheverIsOn, ask.Number-a.order.number, ask.Rise)
 	case AskUndo:
-		return a.askedPlan(ctx, r, ask, r.PrepareUndo)
+		return a.askedUndo(ctx, r, ask)
+	case AskKeep:
+		return a.askedKeep(ctx, r, ask)
+	case AskMute:
+		return a.askedPlan(ctx, r, ask, func(ctx context.Context) (*recall.Plan, error) { return r.Prepare(ctx, a.allMuted()) })
 	}
-	return RemoteDone{}, &RemoteFailure{CodeBook, "there is no running order: name the scene, with /deskhand/scene"}
+	return failed(fmt.Errorf("%s: nobody knows what that is", ask))
+}
+
+// commandOf is what others are told of what is being done.
+func (a *Agent) commandOf(ask Ask) string {
+	if a.o.Live {
+		return "run: " + ask.String()
+	}
+	return "watch: " + ask.String()
 }
 
 // swapped is the strip of a performer on a position.
@@ -104,11 +206,26 @@ func (a *Agent) sceneOf(name string) ([]*scenes.Resolved, error) {
 	return strips, err
 }
 
-// askedTargets recalls strips that were asked for.
-func (a *Agent) askedTargets(ctx context.Context, r *recall.Recaller, ask Ask, strips func() ([]*scenes.Resolved, error)) (RemoteDone, error) {
+// allMuted are the targets that close every position of the venue, and leave who is there.
+func (a *Agent) allMuted() []recall.Target {
+	closed := false
+	var targets []recall.Target
+	for i := range a.venue.Positions {
+		p := &a.venue.Positions[i]
+		if _, has := a.venue.Desk.Profile.Control(muteOf(p.Place())); has {
+			targets = append(targets, recall.Target{
+				Place: p.Place(), Position: p.Name, Performer: a.memory.On[p.Name], Scene: a.memory.Scenes[p.Name], Open: &closed,
+			})
+		}
+	}
+	return targets
+}
+
+// askedStrips recalls strips that were asked for.
+func (a *Agent) askedStrips(ctx context.Context, r *recall.Recaller, ask Ask, strips func() ([]*scenes.Resolved, error)) Event {
 	resolved, err := strips()
 	if err != nil {
-		return RemoteDone{}, &RemoteFailure{CodeBook, firstLine(err)}
+		return Event{Kind: Trouble, Text: ask.String(), Err: &RemoteFailure{CodeBook, firstLine(err)}}
 	}
 	var targets []recall.Target
 	for _, s := range resolved {
@@ -117,45 +234,116 @@ func (a *Agent) askedTargets(ctx context.Context, r *recall.Recaller, ask Ask, s
 	return a.askedPlan(ctx, r, ask, func(ctx context.Context) (*recall.Plan, error) { return r.Prepare(ctx, targets) })
 }
 
-// askedPlan carries out a plan that was asked for, and tells it as an event, too.
-func (a *Agent) askedPlan(ctx context.Context, r *recall.Recaller, ask Ask, prepare func(context.Context) (*recall.Plan, error)) (RemoteDone, error) {
+// askedPlan carries out a plan that was asked for, and tells it as an event, too. Where
+// another deskhand, or a hand, was faster, the plan is made anew, once: who asked last is on.
+func (a *Agent) askedPlan(ctx context.Context, r *recall.Recaller, ask Ask, prepare func(context.Context) (*recall.Plan, error)) Event {
 	a.hear()
+	e := a.attempt(ctx, r, ask, prepare)
+	if stale := new(recall.Stale); errors.As(e.Err, &stale) {
+		e = a.attempt(ctx, r, ask, prepare)
+	}
+	a.remembered = a.memory.Written()
+	told := a.endRecall(ctx, e, nil)
+	if !a.isSeated() {
+		a.reseat()
+	}
+	a.settleAll(ctx)
+	a.forebode()
+	return told
+}
+
+func (a *Agent) attempt(ctx context.Context, r *recall.Recaller, ask Ask, prepare func(context.Context) (*recall.Plan, error)) Event {
 	e := Event{Text: ask.String()}
 	if e.Plan, e.Err = prepare(ctx); e.Err == nil {
 		a.takeRead(e.Plan.Before())
 		e.Result, e.Err = r.CarryOut(ctx, e.Plan)
 	}
-	a.remembered = a.memory.Written()
-	a.endRecall(ctx, e, nil)
-	if !a.isSeated() {
-		a.reseat()
-	}
-	a.settleAll(ctx)
-	return outcomeOf(ask, e)
+	return e
 }
 
-// outcomeOf says for the network what a recall came to.
+// askedUndo takes back the last recall, and the step in the running order with it.
+func (a *Agent) askedUndo(ctx context.Context, r *recall.Recaller, ask AskUndo) Event {
+	r.AllowRise = ask.Rise
+	e := a.askedPlan(ctx, r, ask, r.PrepareUndo)
+	if e.Result != nil && e.Err == nil && e.Result.Complete() {
+		a.undone(e.Plan.Undoes.Taken)
+	}
+	return e
+}
+
+// askedItem puts a scene of the running order on, by so many from the one that is on.
+func (a *Agent) askedItem(ctx context.Context, r *recall.Recaller, ask Ask, from, by int, rise float64) Event {
+	failed := func(err error) Event { return Event{Kind: Trouble, Text: ask.String(), Err: err} }
+	o := a.order.order
+	number := a.order.number + by
+	switch {
+	case o == nil:
+		return failed(&RemoteFailure{CodeBook, "there is no running order: name the scene, with /deskhand/scene, or begin with a running order"})
+	case from != WhicheverIsOn && from != a.order.number:
+		return failed(&Beside{From: from, On: a.order.number})
+	case number < 1:
+		return failed(&RemoteFailure{CodeBook, "there is no scene before this one"})
+	case number > len(o.Items):
+		return failed(&RemoteFailure{CodeBook, fmt.Sprintf("the running order has no more scenes: there are %d", len(o.Items))})
+	}
+	r.AllowRise = rise
+	before := a.latestUndo()
+	e := a.askedStrips(ctx, r, ask, func() ([]*scenes.Resolved, error) {
+		_, strips, err := a.book.ResolveItem(o, number)
+		return strips, err
+	})
+	if e.Result != nil && e.Err == nil && e.Result.Complete() {
+		var undo time.Time // none where nothing was sent
+		if after := a.latestUndo(); !after.Equal(before) {
+			undo = after
+		}
+		a.moveTo(number, undo)
+	}
+	return e
+}
+
+// latestUndo is when what an undo would go back to was taken, the zero time for nothing.
+func (a *Agent) latestUndo() time.Time {
+	r, _, err := a.memory.Undo()
+	if err != nil || r == nil { // whoever wants to undo is told why
+		return time.Time{}
+	}
+	return r.Taken
+}
+
+// outcomeOf says for the network what was done.
 func outcomeOf(ask Ask, e Event) (RemoteDone, error) {
 	var refused *recall.Refused
+	var failure *RemoteFailure
+	var beside *Beside
 	switch {
 	case e.Result != nil:
-		done := RemoteDone{Text: ask.String() + ": all confirmed", Confirmed: len(e.Result.Confirmed), NotConfirmed: len(e.Result.Unproved)}
-		if e.Err == nil && e.Result.Complete() {
-			return done, nil
-		}
-		if e.Err != nil {
-			return done, &RemoteFailure{CodeBroken, firstLine(e.Err)}
-		}
-		done.Text = ask.String() + ": not all confirmed; what was not finished stays muted"
-		return done, nil
-	case errors.As(e.Err, &refused):
+		return resultOf(ask, e)
+	case errors.As(e.Err, &failure):
+		return RemoteDone{}, failure
+	case errors.As(e.Err, &refused), errors.Is(e.Err, ErrHeld), errors.As(e.Err, &beside):
 		return RemoteDone{}, &RemoteFailure{CodeRefused, firstLine(e.Err)}
 	case errors.Is(e.Err, recall.ErrNoUndo):
 		return RemoteDone{}, &RemoteFailure{CodeBook, firstLine(e.Err)}
 	case isUnreached(e.Err):
 		return RemoteDone{}, &RemoteFailure{CodeDesk, firstLine(e.Err)}
+	case e.Err != nil:
+		return RemoteDone{}, &RemoteFailure{CodeTrouble, firstLine(e.Err)}
 	}
-	return RemoteDone{}, &RemoteFailure{CodeTrouble, firstLine(e.Err)}
+	return RemoteDone{Text: ask.String() + ": done"}, nil
+}
+
+// resultOf says for the network what a recall came to.
+func resultOf(ask Ask, e Event) (RemoteDone, error) {
+	done := RemoteDone{Text: ask.String() + ": all confirmed", Confirmed: len(e.Result.Confirmed), NotConfirmed: len(e.Result.Unproved)}
+	if e.Err == nil && e.Result.Complete() {
+		return done, nil
+	}
+	if e.Err != nil {
+		return done, &RemoteFailure{CodeBroken, firstLine(e.Err)}
+	}
+	done.Text = ask.String() + ": not all confirmed; what was not finished stays muted"
+	return done, nil
 }
 
 func firstLine(err error) string {
@@ -163,20 +351,22 @@ func firstLine(err error) string {
 	return text
 }
 
-// publish notes how things stand, for whoever asks from the network.
+// publish notes how things stand, for whoever asks.
 func (a *Agent) publish() {
-	state := &RemoteState{Venue: a.venue.Name, Desk: DeskThere}
-	switch {
-	case a.line.desk != nil:
-	case a.line.other != "":
-		state.Desk = DeskOther
-	default:
-		state.Desk = DeskSilent
-	}
+	state := &RemoteState{Venue: a.venue.Name, Desk: a.deskState()}
 	for _, p := range a.venue.Positions {
 		state.On = append(state.On, RemoteOn{p.Name, a.memory.On[p.Name]})
 		if s := a.seats[p.Place()]; s != nil && s.scene != "" {
 			state.Scene = s.scene
+		}
+	}
+	if o := a.order.order; o != nil {
+		state.Scene, state.Next = "", ""
+		if n := a.order.number; n > 0 {
+			state.Scene = o.Items[n-1].Title
+		}
+		if n := a.order.number; n < len(o.Items) {
+			state.Next = o.Items[n].Title
 		}
 	}
 	for _, t := range a.told {
@@ -185,25 +375,5 @@ func (a *Agent) publish() {
 		}
 	}
 	a.state.Store(state)
-}
-
-// remote opens the remote control, if there is to be one, and serves it until the
-// function that it gives has returned.
-func (a *Agent) remote(ctx context.Context) (end func(), err error) {
-	if a.o.Remote == "" {
-		return func() {}, nil
-	}
-	r, err := OpenRemote(a.o.Remote, a.book.Remote, asked{a}, func(err error) { a.troubled(err) })
-	if err != nil {
-		return nil, fmt.Errorf("remote control: %w", err)
-	}
-	served := make(chan struct{})
-	go func() {
-		defer close(served)
-		if err := r.Serve(ctx); err != nil {
-			a.troubled(err)
-		}
-	}()
-	a.tell(Event{Kind: Remoted, Text: r.Address().String()})
-	return func() { <-served }, nil
+	a.show()
 }

@@ -134,6 +134,9 @@ func (a *Agent) look(ctx context.Context) {
 // portions are how many looks it takes to have read all that is on.
 const portions = 20
 
+// longestLook is how much of a desk's time a look may take while somebody is at the keys.
+const longestLook = 40 * time.Millisecond
+
 // portion is what the next look reads, in turn.
 func (a *Agent) portion() []profiles.Parameter {
 	all := a.seated()
@@ -141,16 +144,28 @@ func (a *Agent) portion() []profiles.Parameter {
 		return nil
 	}
 	size := len(all)/portions + 1
+	if a.o.Live { // who presses a key is not to wait for a look
+		size = max(1, min(size, int(a.venue.Desk.Profile.Link.Pace*longestLook.Seconds())))
+	}
 	from := a.line.next % len(all)
 	a.line.next = from + size
 	return all[from:min(from+size, len(all))]
 }
 
-// seated lists the parameters of all places that somebody is on.
+// seated lists the parameters of all places that somebody is on, and with somebody at the
+// keys, those of the venue's other positions after them.
 func (a *Agent) seated() []profiles.Parameter {
 	var all []profiles.Parameter
 	for _, place := range a.places() {
 		all = append(all, a.venue.Desk.Profile.At(place)...)
+	}
+	if !a.o.Live {
+		return all
+	}
+	for i := range a.venue.Positions {
+		if place := a.venue.Positions[i].Place(); a.seats[place] == nil {
+			all = append(all, a.venue.Desk.Profile.At(place)...)
+		}
 	}
 	return all
 }
@@ -246,6 +261,7 @@ func (a *Agent) take(values scenes.Values, told bool) {
 			continue
 		}
 		a.held[q], a.heard[q] = v, told
+		a.forebode()
 		if a.seats[q.Place] != nil && !was.IsZero() {
 			a.rest(q.Place)
 		}

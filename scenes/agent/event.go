@@ -17,6 +17,10 @@ type Event struct {
 	Performer string
 	// Changes are what differs: From is what was, To what is now. See the kinds.
 	Changes []scenes.Change
+	// Asked is what was asked for, nil for what nobody asked for, and By by whom: one of
+	// [scenes.ByUs] and [scenes.ByRemote].
+	Asked Ask
+	By    string
 	// Text says more, for a person.
 	Text string
 	// Faults are those of files.

@@ -16,6 +16,7 @@ import (
 func (a *Agent) saved(ctx context.Context, files []string) {
 	a.lookAtMemory(ctx)
 	a.book = a.book.After(files)
+	defer a.orderSaved(files)
 	if touchesVenue(files) {
 		a.venueSaved(ctx, files)
 		return
@@ -42,7 +43,7 @@ func touchesVenue(files []string) bool {
 // isTouched reports whether files say something of a seat's strip.
 func (s *seat) isTouched(files []string) bool {
 	return slices.Contains(files, scenes.File(scenes.Performers, s.performer)) ||
-		s.scene != "" && slices.Contains(files, scenes.File(scenes.Scenes, s.scene))
+		s.scene != "" && slices.ContainsFunc(files, func(file string) bool { return scenes.IsOfScene(file, s.scene) })
 }
 
 // venueSaved takes in a venue, or a profile, that may have changed. A position that has

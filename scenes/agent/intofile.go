@@ -29,7 +29,7 @@ func (a *Agent) write(ctx context.Context, place profiles.Place, s *seat) {
 	st := a.stand(place)
 	kept, apart := a.keep(place, s, st)
 	if len(kept) > 0 {
-		if !a.writeKept(s, kept) {
+		if _, ok := a.writeKept(s, kept); !ok {
 			return
 		}
 		st = a.stand(place)
@@ -98,12 +98,12 @@ func (a *Agent) keptAs(q profiles.Parameter) []string {
 func isPreamp(q profiles.Parameter) bool { return q.Name == "input.gain" || q.Name == "input.trim" }
 
 // writeKept writes values into the performer's file, if that is as it was judged, and notes
-// that they were kept. It reports whether that was done.
-func (a *Agent) writeKept(s *seat, kept []scenes.Kept) bool {
+// that they were kept. It gives the event that it has told, and whether that was done.
+func (a *Agent) writeKept(s *seat, kept []scenes.Kept) (Event, bool) {
 	file := scenes.File(scenes.Performers, s.performer)
 	old, text, err := a.book.KeepText(s.performer, kept)
 	if err == nil && !bytes.Equal(old, s.text) {
-		return false
+		return Event{}, false
 	}
 	if err == nil {
 		err = a.book.Write(file, old, text)
@@ -112,7 +112,7 @@ func (a *Agent) writeKept(s *seat, kept []scenes.Kept) bool {
 		if !errors.Is(err, source.ErrChanged) {
 			a.fault(seatOwner+s.position, err)
 		}
-		return false
+		return Event{}, false
 	}
 	values := make(scenes.Values)
 	for _, k := range kept {
@@ -121,9 +121,10 @@ func (a *Agent) writeKept(s *seat, kept []scenes.Kept) bool {
 	}
 	a.memory.Hold(values)
 	a.remember()
-	a.tell(Event{Kind: Wrote, Position: s.position, Performer: s.performer, File: file, Kept: kept, Old: old, New: text})
+	wrote := Event{Kind: Wrote, Position: s.position, Performer: s.performer, File: file, Kept: kept, Old: old, New: text}
+	a.tell(wrote)
 	a.afterWriting(s, text)
-	return true
+	return wrote, true
 }
 
 // afterWriting builds anew all strips that a performer's file is a part of. No person has

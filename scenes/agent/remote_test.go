@@ -29,7 +29,7 @@ func TestARequestIsTakenDoneAndAnswered(t *testing.T) {
 			`/deskhand/taken i 4 i 0`, `/deskhand/done i 4 s "next scene" i 7 i 0`,
 			`/deskhand/taken i 5 i 0`, `/deskhand/done i 5 s "undo" i 7 i 0`)
 	})
-	want := []Ask{AskSwap{"lectern", "poet", 0}, AskSwap{"lectern", "pilot", 3}, AskScene{"opening"}, AskNext{}, AskUndo{}}
+	want := []Ask{AskSwap{Position: "lectern", Performer: "poet"}, AskSwap{Position: "lectern", Performer: "pilot", Rise: 3}, AskScene{"opening"}, AskNext{From: WhicheverIsOn}, AskUndo{}}
 	if !slices.Equal(d.did, want) {
 		t.Errorf("did %v, want %v", d.did, want)
 	}
@@ -157,7 +157,7 @@ func TestAnIDIsOfOneSenderAndOneRequest(t *testing.T) {
 			t.Errorf("%q", got)
 		}
 	})
-	if want := []Ask{AskSwap{"lectern", "poet", 0}, AskNext{}, AskNext{}}; !slices.Equal(d.did, want) {
+	if want := []Ask{AskSwap{Position: "lectern", Performer: "poet"}, AskNext{From: WhicheverIsOn}, AskNext{From: WhicheverIsOn}}; !slices.Equal(d.did, want) {
 		t.Errorf("did %v, want %v", d.did, want)
 	}
 }

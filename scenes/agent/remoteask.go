@@ -1,56 +1,6 @@
 package agent
 
-import (
-	"context"
-	"fmt"
-
-	"deskhand/profiles/source"
-)
-
-// Ask is what a sender asks for: AskSwap, AskScene, AskNext or AskUndo. Two that are equal ask for the same. Names are
-// as the sender wrote them: they fit on a line, and may be in no book.
-type Ask interface {
-	fmt.Stringer
-	isAsk()
-}
-
-type (
-	// AskSwap is for another performer at a position.
-	AskSwap struct {
-		Position, Performer string
-		// Rise is by how many dB it may get louder, over the venue's limit; 0 allows no more than the venue.
-		Rise float64
-	}
-	// AskScene is for a scene by its name.
-	AskScene struct{ Scene string }
-	// AskNext is for the next scene of the running order.
-	AskNext struct{}
-	// AskUndo is for the desk as it was before the last recall.
-	AskUndo struct{}
-)
-
-func (AskSwap) isAsk()  {}
-func (AskScene) isAsk() {}
-func (AskNext) isAsk()  {}
-func (AskUndo) isAsk()  {}
-
-// String says it in the words of the command line.
-func (a AskSwap) String() string {
-	text := "swap " + a.Position + " " + a.Performer
-	if a.Rise > 0 {
-		text += " --allow-rise " + source.FormatNumber(a.Rise)
-	}
-	return text
-}
-
-// String says it for a person.
-func (a AskScene) String() string { return "scene " + a.Scene }
-
-// String says it for a person.
-func (AskNext) String() string { return "next scene" }
-
-// String says it for a person.
-func (AskUndo) String() string { return "undo" }
+import "context"
 
 // RemoteDoer does what senders ask for.
 type RemoteDoer interface {

@@ -140,7 +140,7 @@ func TestARequestComesThroughAFloodOfStrangersAndIsDoneOnce(t *testing.T) {
 		len(flooded), flooded[len(flooded)/2], flooded[len(flooded)-1], tablet.asked-repeated-next, r.Counts().Strangers)
 
 	for _, ask := range d.deeds() {
-		if ask != (AskSwap{"lectern", "poet", 0}) {
+		if ask != (AskSwap{Position: "lectern", Performer: "poet", Rise: 0}) {
 			t.Fatalf("did what a stranger asked for: %s", ask)
 		}
 	}

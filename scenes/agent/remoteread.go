@@ -78,7 +78,7 @@ func formOf(address string) (form, bool) {
 	case remoteRoot + "scene":
 		return form{[]string{"scene"}, 1, 1, readScene}, true
 	case remoteRoot + "next":
-		return form{read: func([]any) (fmt.Stringer, error) { return AskNext{}, nil }}, true
+		return form{read: func([]any) (fmt.Stringer, error) { return AskNext{From: WhicheverIsOn}, nil }}, true
 	case remoteRoot + "undo":
 		return form{read: func([]any) (fmt.Stringer, error) { return AskUndo{}, nil }}, true
 	case remoteRoot + "hold":

@@ -16,10 +16,10 @@ func TestNumbersAndSwitchesAreTakenInWhateverTypeTheSenderHas(t *testing.T) {
 		arguments []any
 		want      fmt.Stringer
 	}{
-		{"/deskhand/swap", []any{int32(1), "lectern", "poet", float32(1.5)}, AskSwap{"lectern", "poet", 1.5}},
-		{"/deskhand/swap", []any{int64(1), "lectern", osc.Symbol("poet"), float64(40)}, AskSwap{"lectern", "poet", 40}},
-		{"/deskhand/swap", []any{float32(1), "lectern", "bell founder", int32(3)}, AskSwap{"lectern", "bell founder", 3}},
-		{"/deskhand/swap", []any{float64(1), "lectern", "poet", math.Copysign(0, -1)}, AskSwap{"lectern", "poet", 0}},
+		{"/deskhand/swap", []any{int32(1), "lectern", "poet", float32(1.5)}, AskSwap{Position: "lectern", Performer: "poet", Rise: 1.5}},
+		{"/deskhand/swap", []any{int64(1), "lectern", osc.Symbol("poet"), float64(40)}, AskSwap{Position: "lectern", Performer: "poet", Rise: 40}},
+		{"/deskhand/swap", []any{float32(1), "lectern", "bell founder", int32(3)}, AskSwap{Position: "lectern", Performer: "bell founder", Rise: 3}},
+		{"/deskhand/swap", []any{float64(1), "lectern", "poet", math.Copysign(0, -1)}, AskSwap{Position: "lectern", Performer: "poet", Rise: 0}},
 		{"/deskhand/hold", []any{int32(1), true}, askHold{true}},
 		{"/deskhand/hold", []any{int32(1), false}, askHold{false}},
 		{"/deskhand/hold", []any{int32(1), int32(1)}, askHold{true}},

@@ -184,7 +184,7 @@ func (a *Agent) stripOf(s *seat) (*scenes.Resolved, error) {
 	var scene *scenes.Scene
 	if s.scene != "" {
 		var err error
-		if scene, err = a.book.Scene(s.scene); err != nil {
+		if scene, err = a.book.SceneCalled(s.scene); err != nil {
 			return nil, err
 		}
 	}

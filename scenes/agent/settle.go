@@ -11,7 +11,7 @@ import (
 // settle deals with all that doesn't agree at a place.
 func (a *Agent) settle(ctx context.Context, place profiles.Place) {
 	s := a.seats[place]
-	if s == nil || s.strip == nil || s.isNew || a.line.desk == nil || a.isBusy(s.position) || a.holding.Load() {
+	if s == nil || s.strip == nil || s.isNew || a.line.desk == nil || a.isBusy(s.position) || a.holding.Load() && !a.o.Live {
 		return
 	}
 	if a.lost[place] && !a.looksRestarted(place) {

@@ -44,7 +44,7 @@ func (a *Agent) isAsJudged(changes []scenes.Change, plan *recall.Plan) bool {
 // still wanted.
 func (a *Agent) carryOut(ctx context.Context, e Event, targets []recall.Target, still func(*recall.Plan) bool) {
 	a.hear()
-	r := &recall.Recaller{Book: a.book, Venue: a.venue, Memory: a.memory, Desk: a.line.desk}
+	r := a.recaller("watch")
 	e.Plan, e.Err = r.Prepare(ctx, targets)
 	if e.Plan != nil {
 		a.takeRead(e.Plan.Before())
@@ -64,34 +64,42 @@ func (a *Agent) carryOut(ctx context.Context, e Event, targets []recall.Target, 
 	}
 }
 
-// endRecall tells what a recall came to, and deals with it.
-func (a *Agent) endRecall(ctx context.Context, e Event, targets []recall.Target) {
+// endRecall tells what a recall came to, and deals with it. It gives the event as it was, or
+// would have been, told.
+func (a *Agent) endRecall(ctx context.Context, e Event, targets []recall.Target) Event {
 	var refused *recall.Refused
 	var stale *recall.Stale
 	gone := isUnreached(e.Err) && ctx.Err() == nil
 	switch {
 	case errors.As(e.Err, &stale):
 		a.tryAgain(targets, e.Changes)
-		return
+		e.Kind = Trouble
+		return e
 	case e.Result != nil:
 		e.Kind = Recalled
 		a.took(e.Result)
 	case errors.As(e.Err, &refused):
 		e.Kind = Refused
-	case ctx.Err() != nil:
-		return // nothing was sent
+	case ctx.Err() != nil: // nothing was sent
+		e.Kind = Trouble
+		return e
 	case gone:
 		a.forgetTold(e.Changes)
 		a.miss(e.Err)
-		return
+		e.Kind = Trouble
+		return e
 	default:
-		e.Kind, e.Text = Trouble, e.Err.Error()
+		e.Kind = Trouble
+		if e.Text == "" {
+			e.Text = e.Err.Error()
+		}
 	}
 	e.Changes = nil // the plan has them
 	a.tell(e)
 	if gone {
 		a.miss(e.Err)
 	}
+	return e
 }
 
 // tryAgain has changes judged anew once their places rest: a hand was faster.

@@ -100,15 +100,19 @@ func (p *Plan) Before() scenes.Values {
 	return all
 }
 
-// say names the plan in a note: "lectern: poet and 1 more".
+// say names the plan in a note: "lectern: poet and 1 more", of the places that it changes.
 func (p *Plan) say() string {
-	first := p.Parts[0]
+	changed := slices.DeleteFunc(slices.Clone(p.Parts), func(part *Part) bool { return len(part.Changes) == 0 })
+	if len(changed) == 0 {
+		changed = p.Parts
+	}
+	first := changed[0]
 	what := first.Say()
 	if first.Performer != "" {
 		what += ": " + first.Performer
 	}
-	if len(p.Parts) > 1 {
-		what += fmt.Sprintf(" and %d more", len(p.Parts)-1)
+	if len(changed) > 1 {
+		what += fmt.Sprintf(" and %d more", len(changed)-1)
 	}
 	return what
 }

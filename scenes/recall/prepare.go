@@ -45,13 +45,9 @@ func (r *Recaller) prepare(ctx context.Context, aim func() (*Plan, []Target, err
 		return nil, fmt.Errorf("%w; nothing was sent", err)
 	}
 	plan.turn = turn
-	for _, part := range plan.Parts {
-		part.undoes = plan.Undoes != nil
-	}
-	if err := r.addRises(plan.Parts); err != nil {
+	if err := r.judge(plan, holds); err != nil {
 		return nil, err
 	}
-	plan.Moves = r.Venue.Moves(r.Memory.Held.Values, holds)
 	if len(plan.Moves) > 0 && !r.Rehearse {
 		if plan.MovesFile, err = r.keepMoves(holds, len(plan.Moves)); err != nil {
 			return plan, err
@@ -63,15 +59,52 @@ func (r *Recaller) prepare(ctx context.Context, aim func() (*Plan, []Target, err
 	return plan, nil
 }
 
+// Foresee is what [Recaller.Prepare] would give if the desk held these values now. It asks
+// the desk nothing, and its plan is to look at, not to carry out. The error is [Refused],
+// with the plan, as far as the desk doesn't enter into it.
+func (r *Recaller) Foresee(targets []Target, holds scenes.Values) (*Plan, error) {
+	there := make(scenes.Values)
+	for _, t := range targets {
+		at := r.Venue.Desk.Profile.At(t.Place)
+		for _, q := range at {
+			if v, known := holds[q]; known {
+				there[q] = v
+			}
+		}
+		r.addRemembered(there, at)
+	}
+	plan := &Plan{Venue: r.Venue, Parts: r.parts(targets, there), read: time.Now()}
+	if err := r.judge(plan, there); err != nil {
+		return nil, err
+	}
+	if refused := r.refuse(plan); refused != nil {
+		return plan, refused
+	}
+	return plan, nil
+}
+
+// judge adds to a plan what it does to the levels, and what a hand has moved.
+func (r *Recaller) judge(plan *Plan, holds scenes.Values) error {
+	for _, part := range plan.Parts {
+		part.undoes = plan.Undoes != nil
+	}
+	if err := r.addRises(plan.Parts); err != nil {
+		return err
+	}
+	plan.Moves = r.Venue.Moves(r.Memory.Held.Values, holds)
+	return nil
+}
+
 // read asks for everything that the targets' places hold, the mutes first: they will
-// be the first to be asked for again.
+// be the first to be asked for again. Where a place is only closed, the mute is all.
 func (r *Recaller) read(ctx context.Context, targets []Target) (scenes.Values, error) {
 	var mutes, others []profiles.Parameter
 	for _, t := range targets {
 		for _, q := range r.Venue.Desk.Profile.At(t.Place) {
-			if q.Name == muteName {
+			switch {
+			case q.Name == muteName:
 				mutes = append(mutes, q)
-			} else {
+			case !t.onlyCloses():
 				others = append(others, q)
 			}
 		}

@@ -121,6 +121,10 @@ func (t *Target) parameter(name string) profiles.Parameter {
 	return profiles.Parameter{Place: t.Place, Name: name}
 }
 
+// onlyCloses reports whether all that is wanted is that the place is muted, which is not
+// to wait for anything.
+func (t *Target) onlyCloses() bool { return len(t.Wanted) == 0 && t.Open != nil && !*t.Open }
+
 // Say names the target for a message: "lectern", or "channel 3" where it has no name.
 func (t *Target) Say() string {
 	if t.Position != "" {

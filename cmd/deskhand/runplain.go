@@ -1,0 +1,175 @@
+package main
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"sync"
+
+	"deskhand/scenes"
+	"deskhand/scenes/agent"
+)
+
+// plain is an event that is run in lines.
+type plain struct {
+	app   *app
+	agent *agent.Agent
+	// begun is closed once the desk was met, or was found silent.
+	begun chan struct{}
+	once  sync.Once
+	// changed has one in it when there is another view.
+	changed chan struct{}
+	// hands are what was typed of what a hand has to do.
+	hands chan bool
+	// halves says that the last thing done is not all confirmed.
+	half error
+}
+
+// runPlain reads commands line by line, and answers in lines, until the input ends.
+func (a *app) runPlain(ctx context.Context, o agent.Options) error {
+	ctx, end := context.WithCancel(ctx)
+	defer end()
+	p := &plain{app: a, begun: make(chan struct{}), changed: make(chan struct{}, 1), hands: make(chan bool, 16)}
+	o.Tell, o.Changed = p.tell, p.noteChange
+	p.agent = agent.New(o)
+	ended := make(chan error, 1)
+	go func() { ended <- p.agent.Run(ctx) }()
+	select {
+	case <-p.begun:
+	case err := <-ended:
+		return err
+	}
+	var waits sync.WaitGroup
+	waits.Go(func() { p.askHands(ctx) })
+	p.sayStatus()
+	p.commands(ctx)
+	end()
+	waits.Wait()
+	return errors.Join(<-ended, p.half)
+}
+
+// tell prints what happens without having been asked for.
+func (p *plain) tell(e agent.Event) {
+	if e.Asked == nil || e.By != scenes.ByUs {
+		p.app.sayEvent(p.agent.View().Venue, e)
+	}
+	switch e.Kind {
+	case agent.Began, agent.Silent, agent.Other:
+		p.once.Do(func() { close(p.begun) })
+	}
+}
+
+func (p *plain) noteChange() {
+	select {
+	case p.changed <- struct{}{}:
+	default:
+	}
+}
+
+// askHands asks for what a hand has to do while positions are muted, and passes the answer on.
+func (p *plain) askHands(ctx context.Context) {
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-p.changed:
+		}
+		changes := p.agent.View().ByHand
+		if len(changes) == 0 {
+			continue
+		}
+		p.app.sayHandsPlain(changes)
+		select {
+		case <-ctx.Done():
+			return
+		case done := <-p.hands:
+			p.agent.HandDid(done)
+		}
+	}
+}
+
+// commands does what is typed, one after the other, until the input or the context ends.
+func (p *plain) commands(ctx context.Context) {
+	lines := make(chan typed)
+	go readTyped(ctx, p.app.in, lines) // nothing can wake it from its reading but the input, or the program's end
+	todo := make(chan string, 64)
+	var worker sync.WaitGroup
+	quit := make(chan struct{})
+	worker.Go(func() {
+		defer close(quit)
+		for line := range todo {
+			if !p.command(ctx, line) {
+				return
+			}
+		}
+	})
+	defer worker.Wait()
+	defer close(todo)
+	for {
+		select {
+		case <-ctx.Done():
+			return
+		case <-quit:
+			return
+		case t, more := <-lines:
+			if !more || !p.take(ctx, t, todo) {
+				return
+			}
+		}
+	}
+}
+
+// take takes one line in: what must not wait is done at once.
+func (p *plain) take(ctx context.Context, t typed, todo chan<- string) bool {
+	switch {
+	case t.err != nil:
+		p.app.complain(t.err)
+	case t.line == "":
+	case t.line == "done" || t.line == "not done":
+		select {
+		case p.hands <- t.line == "done":
+		default: // nobody asked for so many
+		}
+	case t.line == "mute now":
+		p.sayDone(p.agent.Ask(ctx, agent.AskMute{}))
+	default:
+		select {
+		case todo <- t.line:
+		case <-ctx.Done():
+			return false
+		}
+	}
+	return true
+}
+
+// command does one line, and reports whether to go on.
+func (p *plain) command(ctx context.Context, line string) bool {
+	ask, word, err := readCommand(line)
+	switch {
+	case err != nil:
+		p.sayWrong(err)
+	case ask != nil:
+		p.sayDone(p.agent.Ask(ctx, p.fromHere(ask)))
+	case word == "quit":
+		return false
+	case word == "hold", word == "release":
+		p.agent.Hold(word == "hold")
+		p.sayStatus()
+	case word == "status":
+		p.sayStatus()
+	case word == "ahead":
+		p.sayAhead()
+	case word == "help":
+		fmt.Fprint(p.app.out, plainHelp)
+	}
+	return true
+}
+
+// fromHere gives the scene that is on when the line's turn has come to what goes on from it.
+func (p *plain) fromHere(ask agent.Ask) agent.Ask {
+	if again, is := ask.(agent.AskItem); is && again.Number == 0 {
+		again.Number = p.agent.View().Number
+		return again
+	}
+	return ask
+}
