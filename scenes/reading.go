@@ -26,6 +26,8 @@ type Reading struct {
 	// File and Lines are where the values stand, for a reading out of a file.
 	File  string
 	lines map[profiles.Parameter]int
+	// undo is its number, for a reading that an undo goes back to.
+	undo int
 }
 
 // Reading reads a reading's file in the book.

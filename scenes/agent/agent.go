@@ -161,6 +161,9 @@ func (a *Agent) Run(ctx context.Context) error {
 		return err
 	}
 	defer a.close()
+	if err := a.beginOrder(ctx); err != nil {
+		return err
+	}
 	a.publish()
 	end, err := a.remote(ctx)
 	if err != nil {

@@ -7,7 +7,6 @@ import (
 	"slices"
 	"strings"
 	"sync"
-	"time"
 
 	"deskhand/profiles/source"
 	"deskhand/scenes"
@@ -265,9 +264,7 @@ func (a *Agent) attempt(ctx context.Context, r *recall.Recaller, ask Ask, prepar
 func (a *Agent) askedUndo(ctx context.Context, r *recall.Recaller, ask AskUndo) Event {
 	r.AllowRise = ask.Rise
 	e := a.askedPlan(ctx, r, ask, r.PrepareUndo)
-	if e.Result != nil && e.Err == nil && e.Result.Complete() {
-		a.undone(e.Plan.Undoes.Taken)
-	}
+	a.takeStep()
 	return e
 }
 
@@ -293,22 +290,22 @@ func (a *Agent) askedItem(ctx context.Context, r *recall.Recaller, ask Ask, from
 		return strips, err
 	})
 	if e.Result != nil && e.Err == nil && e.Result.Complete() {
-		var undo time.Time // none where nothing was sent
-		if after := a.latestUndo(); !after.Equal(before) {
-			undo = after
+		undo := a.latestUndo()
+		if undo.IsSame(before) { // nothing had to be sent
+			undo = nil
 		}
 		a.moveTo(number, undo)
 	}
 	return e
 }
 
-// latestUndo is when what an undo would go back to was taken, the zero time for nothing.
-func (a *Agent) latestUndo() time.Time {
+// latestUndo is what an undo would go back to, nil for nothing.
+func (a *Agent) latestUndo() *scenes.Reading {
 	r, _, err := a.memory.Undo()
-	if err != nil || r == nil { // whoever wants to undo is told why
-		return time.Time{}
+	if err != nil {
+		return nil // whoever wants to undo is told why
 	}
-	return r.Taken
+	return r
 }
 
 // outcomeOf says for the network what was done.

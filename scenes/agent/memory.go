@@ -82,6 +82,7 @@ func (a *Agent) reread() bool {
 	}
 	a.faults.clear("memory")
 	a.memory, a.remembered = memory, written
+	a.takeStep()
 	was := maps.Clone(a.seats)
 	maps.DeleteFunc(a.ours, func(position string, _ bool) bool { _, still := memory.Unfinished[position]; return !still })
 	a.reseat()

@@ -1,6 +1,7 @@
 package agent
 
 import (
+	"context"
 	"errors"
 	"fmt"
 	"slices"
@@ -48,12 +49,39 @@ func (a *Agent) openOrder() error {
 	return nil
 }
 
+// beginOrder remembers that the running order begins, unless it goes on.
+func (a *Agent) beginOrder(ctx context.Context) error {
+	if a.order.order == nil || !a.order.since.IsZero() {
+		return nil
+	}
+	lock, err := a.book.Lock(ctx, a.venue, "run", nil)
+	if err != nil {
+		return err
+	}
+	defer lock.Release()
+	if err := a.recollect(); err != nil {
+		return err
+	}
+	a.order.since = time.Now().Truncate(time.Second)
+	a.memory.Running = scenes.Running{Order: a.order.order.Name, Since: a.order.since}
+	a.saveMemory()
+	return nil
+}
+
+// saveMemory writes the memory without saying anything new of what the desk holds.
+func (a *Agent) saveMemory() {
+	if err := a.memory.Save(a.memory.Held.Taken); err != nil {
+		a.trouble("", err)
+	}
+	a.remembered = a.memory.Written()
+}
+
 // whereIs finds the scene that was on. The file may have got other scenes since: then the
 // title tells.
 func (a *Agent) whereIs(r scenes.Running) int {
 	items := a.order.order.Items
-	if r.Number >= 1 && r.Number <= len(items) && items[r.Number-1].Title == r.Title {
-		return r.Number
+	if r.Number >= 1 && r.Number <= len(items) && items[r.Number-1].Title == r.Title || r.Title == "" {
+		return min(max(r.Number, 0), len(items))
 	}
 	for i, it := range items {
 		if it.Title == r.Title && r.Number > 0 {
@@ -90,39 +118,26 @@ func (a *Agent) orderSaved(files []string) {
 	a.aimNext()
 }
 
-// moveTo notes that another scene is on.
-func (a *Agent) moveTo(number int, undo time.Time) {
-	before := a.order.number
-	a.order.number, a.order.since = number, time.Now()
-	r := &a.memory.Running
-	if r.Order != a.order.order.Name {
-		*r = scenes.Running{}
+// moveTo notes that another scene is on, and what undoing that goes back to, if anything.
+func (a *Agent) moveTo(number int, undo *scenes.Reading) {
+	a.memory.Step(scenes.Running{Order: a.order.order.Name, Number: number, Title: a.order.order.Items[number-1].Title, Since: time.Now().Truncate(time.Second)}, undo)
+	a.saveMemory()
+	a.takeStep()
+}
+
+// takeStep takes over which scene is on from the memory: an undo, also another deskhand's, may
+// have gone a step back.
+func (a *Agent) takeStep() {
+	r := a.memory.Running
+	if a.order.order == nil || r.Order != a.order.order.Name || a.isStep(r) {
+		return
 	}
-	if !undo.IsZero() {
-		r.Came = append(r.Came, scenes.Came{From: before, Undo: undo})
-	}
-	r.Order, r.Number, r.Title, r.Since = a.order.order.Name, number, "", a.order.since
-	if number > 0 {
-		r.Title = a.order.order.Items[number-1].Title
-	}
-	a.remember()
+	a.order.number, a.order.since = a.whereIs(r), r.Since
 	a.aimNext()
 }
 
-// undone goes back to the scene that was on before the recall that was undone, if that had
-// put another scene on.
-func (a *Agent) undone(before time.Time) {
-	if a.order.order == nil || a.memory.Running.Order != a.order.order.Name {
-		return
-	}
-	came := a.memory.Running.Came
-	for i, c := range came {
-		if c.Undo.Equal(before) {
-			a.memory.Running.Came = came[:i]
-			a.moveTo(min(c.From, len(a.order.order.Items)), time.Time{})
-			return
-		}
-	}
+func (a *Agent) isStep(r scenes.Running) bool {
+	return a.order.number == a.whereIs(r) && a.order.since.Equal(r.Since)
 }
 
 // aimNext resolves the next scene from the files.

@@ -35,8 +35,10 @@ type stage struct {
 	venue *scenes.Venue
 	times agent.Times
 
-	events chan agent.Event
-	stop   func()
+	agent   *agent.Agent
+	events  chan agent.Event
+	changed chan struct{} // has one in it when there is another view
+	stop    func()
 
 	// asks are when the desk was asked something; nil for nobody wants to know.
 	asks chan time.Time
@@ -165,12 +167,20 @@ func (s *stage) launch(o agent.Options) {
 	events := make(chan agent.Event, 10000)
 	o.Dir, o.Address, o.Times = s.dir, s.mock.Addr(), s.times
 	o.Tell = func(e agent.Event) { events <- e }
+	changed := make(chan struct{}, 1)
+	o.Changed = func() {
+		select {
+		case changed <- struct{}{}:
+		default:
+		}
+	}
+	a := agent.New(o)
 	ended := make(chan error, 1)
 	go func() {
-		ended <- agent.Run(ctx, o)
+		ended <- a.Run(ctx)
 		close(events)
 	}()
-	s.events = events
+	s.agent, s.events, s.changed = a, events, changed
 	s.stop = sync.OnceFunc(func() {
 		cancel()
 		if err := <-ended; err != nil {
@@ -224,6 +234,44 @@ func (s *stage) until(kind agent.Kind) agent.Event {
 			return e
 		}
 	}
+}
+
+// view waits for a view of which something is true.
+func (s *stage) view(what string, is func(*agent.View) bool) *agent.View {
+	s.t.Helper()
+	late := time.After(patience)
+	for {
+		if v := s.agent.View(); is(v) {
+			return v
+		}
+		select {
+		case <-s.changed:
+		case <-late:
+			s.t.Fatalf("it never came to it that %s", what)
+		}
+	}
+}
+
+// ask asks for something that must be done and confirmed.
+func (s *stage) ask(ask agent.Ask) agent.Event {
+	s.t.Helper()
+	e := s.agent.Ask(s.t.Context(), ask)
+	if e.Err != nil || e.Result == nil || !e.Result.Complete() {
+		s.t.Fatalf("%s: not done and confirmed: %s", ask, sayEvent(e))
+	}
+	return e
+}
+
+// refused asks for something that must not be done, and gives why.
+func (s *stage) refused(ask agent.Ask) error {
+	s.t.Helper()
+	s.sent()
+	e := s.agent.Ask(s.t.Context(), ask)
+	if e.Err == nil || e.Result != nil {
+		s.t.Fatalf("%s was done: %s", ask, sayEvent(e))
+	}
+	s.mustSend()
+	return e.Err
 }
 
 func sayEvent(e agent.Event) string {

@@ -45,6 +45,7 @@ func (r *run) endUndo() error {
 	for position, performer := range r.plan.Undoes.On {
 		r.Memory.Put(position, performer, r.plan.Undoes.Scenes[position])
 	}
+	r.Memory.StepBack(r.plan.Undoes)
 	if err := r.Memory.Save(time.Now()); err != nil {
 		return err
 	}
