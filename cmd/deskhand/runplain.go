@@ -91,7 +91,10 @@ func (p *plain) askHands(ctx context.Context) {
 // commands does what is typed, one after the other, until the input or the context ends.
 func (p *plain) commands(ctx context.Context) {
 	lines := make(chan typed)
-	go readTyped(ctx, p.app.in, lines) // nothing can wake it from its reading but the input, or the program's end
+	go func() { // nothing can wake it from its reading but the input, or the program's end
+		defer close(lines)
+		readTyped(ctx, p.app.in, lines)
+	}()
 	todo := make(chan string, 64)
 	var worker sync.WaitGroup
 	quit := make(chan struct{})

@@ -40,6 +40,8 @@ undo or a hold over OSC; the README has the addresses.`,
 	f.BoolVar(&o.ToFiles, "to-files", false, "write what a hand moves into the performers' files")
 	f.BoolVar(&o.Restore, "restore", false, "send what the book says when the desk is back; needs --to-desk")
 	f.DurationVar(&o.Poll, "poll", 0, "look at the files this often, as `2s`, instead of waiting to be told, as for a network drive")
+	f.StringVar(&o.Order, "running-order", "", "the running order `NAME` whose next scene may be asked for over OSC; needs --remote")
+	_ = c.RegisterFlagCompletionFunc("running-order", a.completeRunningOrder)
 	f.StringVar(&o.Remote, "remote", "", "take requests over OSC at this `ADDRESS:PORT` of this machine, from the senders that book.toml lists")
 	c.RunE = func(c *cobra.Command, _ []string) error { return a.watch(c.Context(), o) }
 	c.AddCommand(a.settleCommand())
@@ -53,6 +55,9 @@ func (a *app) watch(ctx context.Context, o agent.Options) error {
 	if o.Poll != 0 && o.Poll < 100*time.Millisecond {
 		return fmt.Errorf("--poll %s: write 100ms or more", o.Poll)
 	}
+	if o.Order != "" && o.Remote == "" {
+		return errors.New("--running-order is for whoever asks for the next scene: it needs --remote; deskhand run is for the keys")
+	}
 	b, err := a.book()
 	if err != nil {
 		return err
@@ -60,6 +65,13 @@ func (a *app) watch(ctx context.Context, o agent.Options) error {
 	v, err := a.openVenue(b, "")
 	if err != nil {
 		return err
+	}
+	if o.Order != "" {
+		order, err := a.runningOrder(b, o.Order)
+		if err != nil {
+			return err
+		}
+		o.Order = order.Name
 	}
 	o.Dir, o.Venue, o.Address = b.Dir, v.Name, a.desk
 	o.Tell = func(e agent.Event) { a.sayEvent(v, e) }

@@ -1,0 +1,280 @@
+package main
+
+import (
+	"bufio"
+	"flag"
+	"fmt"
+	"io"
+	"math/rand/v2"
+	"os"
+	"os/exec"
+	"path/filepath"
+	"strings"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"deskhand/profiles"
+	"deskhand/profiles/mockdesk"
+	"deskhand/scenes"
+	"deskhand/testdata"
+)
+
+var killSeed = flag.Uint64("kill.seed", 1, "which random moments the program is killed in")
+
+// killing is the example event in a folder, and a mock desk that counts what happens to it.
+type killing struct {
+	t    *testing.T
+	dir  string
+	mock *mockdesk.Desk
+	// events counts what the desk saw; at has what is done at a count.
+	events atomic.Int64
+	at     atomic.Pointer[moment]
+	book   *scenes.Book
+	venue  *scenes.Venue
+	// strips are all that the scenes want at each place.
+	strips map[profiles.Place][]*scenes.Resolved
+	// halves counts the rounds that were killed in the middle of a recall.
+	halves int
+}
+
+// moment is when something is done, and what.
+type moment struct {
+	count int64
+	do    func()
+}
+
+func newKilling(t *testing.T) *killing {
+	k := &killing{t: t, dir: t.TempDir(), strips: make(map[profiles.Place][]*scenes.Resolved)}
+	k.must(os.CopyFS(k.dir, testdata.Book()))
+	text, err := profiles.Shipped("quay-24")
+	k.must(err)
+	quick := strings.NewReplacer("channels = 24", "channels = 8", "mixes = 8", "mixes = 3", "pace = 400 ", "pace = 20000 ", "burst = 16 ", "burst = 256 ",
+		`linger = "100ms"`, `linger = "5ms"`, `settle = "400ms"`, `settle = "5ms"`).Replace(string(text))
+	k.must(os.MkdirAll(filepath.Join(k.dir, "profiles"), 0o777))
+	k.must(os.WriteFile(filepath.Join(k.dir, "profiles", "quay-24.toml"), []byte(quick), 0o666))
+	k.book, err = scenes.Open(k.dir)
+	k.must(err)
+	order, err := k.book.RunningOrder("winter-talks")
+	k.must(err)
+	for n := range order.Items {
+		v, strips, err := k.book.ResolveItem(order, n+1)
+		k.must(err)
+		k.venue = v
+		for _, s := range strips {
+			k.strips[s.Position.Place()] = append(k.strips[s.Position.Place()], s)
+		}
+	}
+	k.mock, err = mockdesk.Start(k.venue.Desk.Profile, mockdesk.Options{Watch: k.watch})
+	k.must(err)
+	t.Cleanup(func() { k.mock.Close() })
+	return k
+}
+
+func (k *killing) must(err error) {
+	k.t.Helper()
+	if err != nil {
+		k.t.Fatal(err)
+	}
+}
+
+func (k *killing) watch(e mockdesk.Event) {
+	n := k.events.Add(1)
+	if m := k.at.Load(); m != nil && n >= m.count && k.at.CompareAndSwap(m, nil) {
+		m.do()
+	}
+}
+
+// event is a running deskhand run.
+type event struct {
+	k       *killing
+	command *exec.Cmd
+	in      io.WriteCloser
+	lines   chan string
+}
+
+// begin starts the event, and waits until it says what is on.
+func (k *killing) begin() *event {
+	k.t.Helper()
+	e := &event{k: k, lines: make(chan string, 1000)}
+	e.command = exec.Command("deskhand", "run", "winter-talks", "--plain", "--book", k.dir, "--desk", k.mock.Addr())
+	var err error
+	e.in, err = e.command.StdinPipe()
+	k.must(err)
+	out, err := e.command.StdoutPipe()
+	k.must(err)
+	e.command.Stderr = e.command.Stdout
+	k.must(e.command.Start())
+	go func() { // it ends with the output of the process
+		defer close(e.lines)
+		for lines := bufio.NewScanner(out); lines.Scan(); {
+			e.lines <- lines.Text()
+		}
+	}()
+	e.await("on: ")
+	return e
+}
+
+func (e *event) types(line string) {
+	_, err := io.WriteString(e.in, line+"\n")
+	e.k.must(err)
+}
+
+// await waits for a line that begins so.
+func (e *event) await(begins string) string {
+	e.k.t.Helper()
+	late := time.After(scriptPatience)
+	for {
+		select {
+		case line, more := <-e.lines:
+			if !more {
+				e.k.t.Fatalf("it ended before it said %q", begins)
+			}
+			if strings.HasPrefix(line, begins) {
+				return line
+			}
+		case <-late:
+			e.k.t.Fatalf("it does not say %q", begins)
+		}
+	}
+}
+
+// ended waits for the end.
+func (e *event) ended() {
+	for range e.lines {
+	}
+	_ = e.command.Wait() // killed, which is an error
+}
+
+// put puts a scene on, and waits until all of it is confirmed.
+func (e *event) put(number int) {
+	e.k.t.Helper()
+	e.types(fmt.Sprintf("scene %d", number))
+	want := fmt.Sprintf("on: %d of 4", number)
+	if line := e.await("on: "); !strings.HasPrefix(line, want) {
+		e.k.t.Fatalf("scene %d was not put on: %s", number, line)
+	}
+}
+
+// judge holds the files and the desk against what may be after a kill.
+func (k *killing) judge(round int) {
+	k.t.Helper()
+	book, err := scenes.Open(k.dir)
+	k.must(err)
+	if report := book.Check(nil); len(report.Faults) > 0 {
+		k.t.Fatalf("round %d: the book has faults: %v", round, report.Faults)
+	}
+	memory, err := book.Memory(k.venue)
+	k.must(err)
+	if len(memory.Unfinished) > 0 {
+		k.halves++
+	}
+	if _, _, err := memory.Undo(); err != nil {
+		k.t.Fatalf("round %d: the undo: %v", round, err)
+	}
+	if _, unread, err := memory.Record(scenes.Evening(time.Now())); err != nil || unread > 0 {
+		k.t.Fatalf("round %d: the record has %d lines that are not whole, %v", round, unread, err)
+	}
+	for place, strips := range k.strips {
+		k.judgePlace(round, place, strips)
+	}
+}
+
+// judgePlace sees that a place that is open holds, whole, what a scene that has it open wants
+// there.
+func (k *killing) judgePlace(round int, place profiles.Place, strips []*scenes.Resolved) {
+	k.t.Helper()
+	mute, _ := k.mock.Holds(profiles.Parameter{Place: place, Name: "mute"})
+	if muted, _ := mute.On(); muted {
+		return
+	}
+	var differs []string
+	for _, s := range strips {
+		if s.Open != nil && !*s.Open {
+			continue
+		}
+		other := k.differs(s)
+		if other == "" {
+			return
+		}
+		differs = append(differs, s.PerformerName()+": "+other)
+	}
+	k.t.Fatalf("round %d: %s is open with what no scene wants there: %v", round, place, differs)
+}
+
+// differs gives a parameter that the desk holds otherwise, "" for none.
+func (k *killing) differs(s *scenes.Resolved) string {
+	for _, w := range s.Wanted {
+		if held, _ := k.mock.Holds(w.Parameter); !k.venue.Same(w.Parameter, held, w.Value) {
+			if _, safe := k.venue.SafeFor(w.Parameter); !safe {
+				return w.Parameter.String()
+			}
+		}
+	}
+	return ""
+}
+
+// Killed at any moment, the event leaves no position open that is half set, nor a file that is
+// half written, and goes on when it is started again.
+func TestAnEventThatIsKilledAtAnyMomentIsSafeAndGoesOn(t *testing.T) {
+	const kills = 100
+	k := newKilling(t)
+	random := rand.New(rand.NewPCG(*killSeed, 0))
+	first := k.begin()
+	first.put(2) // which sets every position
+	before := k.events.Load()
+	first.put(1)
+	whole := k.events.Load() - before // how much a scene is, more or less
+	k.must(first.in.Close())
+	first.ended()
+	for round := range kills {
+		e := k.begin()
+		if round%10 == 9 {
+			e.put(1 + round/10%4)
+			k.judge(round)
+		}
+		killed := make(chan struct{})
+		k.at.Store(&moment{k.events.Load() + 1 + random.Int64N(whole+whole/5), func() {
+			_ = e.command.Process.Kill()
+			close(killed)
+		}})
+		scene := 1 + random.IntN(4)
+		e.types(fmt.Sprintf("scene %d", scene))
+		if again := e.awaitKill(killed); again {
+			k.at.Store(nil)
+			_ = e.command.Process.Kill() // it was faster: killed while it rests
+		}
+		e.ended()
+		k.judge(round)
+	}
+	if k.halves < kills/4 {
+		t.Errorf("only %d of %d kills came in the middle of a recall: the moments are chosen badly", k.halves, kills)
+	}
+	last := k.begin()
+	last.put(3)
+	k.judge(kills)
+	k.must(last.in.Close())
+	last.ended()
+	memory, err := k.book.Memory(k.venue)
+	k.must(err)
+	if len(memory.Unfinished) > 0 || memory.Running.Number != 3 {
+		t.Errorf("in the end %v is unfinished, and scene %d on", memory.Unfinished, memory.Running.Number)
+	}
+}
+
+// awaitKill waits until it was killed, or has done what it was asked for.
+func (e *event) awaitKill(killed <-chan struct{}) (done bool) {
+	for {
+		select {
+		case <-killed:
+			return false
+		case line, more := <-e.lines:
+			if !more {
+				return false
+			}
+			if strings.HasPrefix(line, "on: ") {
+				return true
+			}
+		}
+	}
+}
