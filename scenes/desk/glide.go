@@ -5,10 +5,12 @@ import (
 	"errors"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 
 	"deskhand/osc"
 	"deskhand/profiles"
+	"deskhand/scenes"
 )
 
 // Line is a level's way along a straight line in dB.
@@ -30,6 +32,18 @@ type Glided struct {
 	Moved []Doubt
 	// Took is how long the levels were on their way, without the proof of the ends.
 	Took time.Duration
+	// Lost says that it was ended because the witnesses said that the desk has lost what it
+	// held.
+	Lost bool
+}
+
+// GlideOptions say what else is to be done meanwhile.
+type GlideOptions struct {
+	Progress Progress
+	// Witnesses are asked for twice a second, and IsLost is told what the desk holds of
+	// them. Once it gives true, the glide ends where it is. It must not call the desk.
+	Witnesses []profiles.Parameter
+	IsLost    func(scenes.Values) bool
 }
 
 const (
@@ -54,19 +68,24 @@ const (
 //
 // Messages for several settings are filled in as those of [Desk.Write] are. With an error,
 // what was done until then is returned too.
-func (d *Desk) Glide(ctx context.Context, lines []Line, over time.Duration, progress Progress) (Glided, error) {
+func (d *Desk) Glide(ctx context.Context, lines []Line, over time.Duration, o GlideOptions) (Glided, error) {
 	g, err := d.newGlide(lines)
 	if err != nil || len(g.rails) == 0 {
 		return Glided{}, err
 	}
 	defer d.gliding.Store(nil)
-	end, err := g.begin(ctx)
+	running, stop := context.WithCancelCause(ctx)
+	defer stop(nil)
+	end, err := g.begin(running, func() { stop(errLost) }, o)
 	if err != nil {
 		return Glided{}, err
 	}
-	err = g.run(ctx, max(over, shortestGlide), progress)
+	err = g.run(running, max(over, shortestGlide), o.Progress)
 	end()
-	if err == nil {
+	switch {
+	case context.Cause(running) == errLost && ctx.Err() == nil:
+		g.lost, err = true, nil
+	case err == nil:
 		err = g.makeSure(ctx)
 	}
 	if err != nil {
@@ -87,10 +106,14 @@ type glide struct {
 	took   time.Duration
 	proof  map[profiles.Parameter]Confirmed
 	doubts []Doubt
+	lost   bool
 	// asksFirst says that what goes along is asked for before each step, on a desk that
 	// doesn't tell its changes.
 	asksFirst bool
 }
+
+// errLost ends a glide on a desk that has lost what it held.
+var errLost = errors.New("the desk has lost what it held")
 
 // newGlide leaves out lines that lead nowhere.
 func (d *Desk) newGlide(lines []Line) (*glide, error) {
@@ -121,9 +144,9 @@ func (d *Desk) newGlide(lines []Line) (*glide, error) {
 
 var errNoLevel = errors.New("a glide is for levels")
 
-// begin reads what goes along, and begins to listen for hands. Its end ends that, but for
-// the reports that still come in.
-func (g *glide) begin(ctx context.Context) (end func(), err error) {
+// begin reads what goes along, and begins to listen for hands and to look at the
+// witnesses. Its end ends that, but for the reports that still come in.
+func (g *glide) begin(ctx context.Context, lost func(), o GlideOptions) (end func(), err error) {
 	if err := g.readBeside(ctx); err != nil {
 		return nil, err
 	}
@@ -132,14 +155,16 @@ func (g *glide) begin(ctx context.Context) (end func(), err error) {
 		return nil, err
 	}
 	listening, stop := context.WithCancel(ctx)
-	done := make(chan struct{})
-	go func() {
-		defer close(done)
-		g.askForHands(listening)
-	}()
+	var beside sync.WaitGroup
+	beside.Go(func() { g.askForHands(listening) })
+	beside.Go(func() {
+		if g.seesLoss(listening, o) {
+			lost()
+		}
+	})
 	return func() {
 		stop()
-		<-done
+		beside.Wait()
 		unfollow()
 	}, nil
 }
@@ -283,7 +308,7 @@ func (g *glide) note(i int, settings []profiles.Setting) {
 
 // result gathers what was done.
 func (g *glide) result() Glided {
-	done := Glided{Sent: g.sent, Doubts: g.doubts, Took: g.took}
+	done := Glided{Sent: g.sent, Doubts: g.doubts, Took: g.took, Lost: g.lost}
 	for _, r := range g.rails {
 		if found, moved := g.ears.taken(r); moved {
 			done.Moved = append(done.Moved, Doubt{profiles.Setting{Parameter: r.line.Parameter, Value: r.line.To}, found})

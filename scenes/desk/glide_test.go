@@ -28,7 +28,7 @@ func (s *stage) line(path string, from, to float64) desk.Line {
 
 func (s *stage) glide(over time.Duration, lines ...desk.Line) desk.Glided {
 	s.t.Helper()
-	glided, err := s.Glide(s.t.Context(), lines, over, nil)
+	glided, err := s.Glide(s.t.Context(), lines, over, desk.GlideOptions{})
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -250,7 +250,7 @@ func TestAStoppedGlideSaysWhatWasSent(t *testing.T) {
 		ctx, cancel := context.WithTimeout(t.Context(), time.Second)
 		defer cancel()
 		line := s.line(fader, -40, -10)
-		glided, err := s.Glide(ctx, []desk.Line{line}, 2*time.Second, nil)
+		glided, err := s.Glide(ctx, []desk.Line{line}, 2*time.Second, desk.GlideOptions{})
 		if !errors.Is(err, context.DeadlineExceeded) || len(glided.Sent) == 0 || len(glided.Confirmed) > 0 {
 			t.Error(len(glided.Sent), glided.Confirmed, err)
 		}
@@ -279,7 +279,7 @@ func TestWhatIsNoLevelDoesNotGlide(t *testing.T) {
 			{Parameter: parameter(t, fader), From: profiles.Number(0), To: profiles.Number(400)},
 			{Parameter: parameter(t, fader), To: profiles.Number(0)},
 		} {
-			if _, err := s.Glide(t.Context(), []desk.Line{l}, time.Second, nil); err == nil {
+			if _, err := s.Glide(t.Context(), []desk.Line{l}, time.Second, desk.GlideOptions{}); err == nil {
 				t.Error("no error for", l)
 			}
 		}

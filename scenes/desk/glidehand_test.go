@@ -172,7 +172,7 @@ func TestAStoppedGlideLeavesNothingRunning(t *testing.T) {
 		onStage(t, setting{profile: profile}, func(t *testing.T, s *stage) {
 			ctx, cancel := context.WithTimeout(t.Context(), 300*time.Millisecond)
 			defer cancel()
-			if _, err := s.Glide(ctx, []desk.Line{s.line(fader, -40, -10)}, 2*time.Second, nil); err == nil {
+			if _, err := s.Glide(ctx, []desk.Line{s.line(fader, -40, -10)}, 2*time.Second, desk.GlideOptions{}); err == nil {
 				t.Error("no error")
 			}
 			before := len(s.heard())

@@ -6,13 +6,16 @@ import (
 	"time"
 
 	"deskhand/profiles"
+	"deskhand/scenes"
 )
 
-// askHands is how often a desk that doesn't tell its changes is asked for gliding levels,
-// and askPart the part of its pace that this takes at most.
 const (
-	askHands = 250 * time.Millisecond
-	askPart  = 0.15
+	// askHands is how often a desk that doesn't tell its changes is asked for gliding
+	// levels, askWitnesses how often any desk is asked for witnesses.
+	askHands     = 250 * time.Millisecond
+	askWitnesses = 500 * time.Millisecond
+	// askPart is the part of the desk's pace that either takes at most.
+	askPart = 0.1
 )
 
 // rail is a line under way.
@@ -175,27 +178,50 @@ func (g *glide) askForHands(ctx context.Context) {
 		return
 	}
 	for {
-		questions := g.profile.Ask(g.untaken())
-		if len(questions) == 0 {
+		levels := g.untaken()
+		if len(levels) == 0 {
 			return
 		}
-		every := askHands
-		if pace := g.profile.Link.Pace; pace > 0 {
-			every = max(every, time.Duration(float64(len(questions))/(askPart*pace)*float64(time.Second)))
-		}
-		if sleep(ctx, every) != nil {
-			return
-		}
-		if _, err := g.conversation.AskAfresh(ctx, questions, nil); err != nil {
+		if _, err := g.askEvery(ctx, askHands, levels); err != nil {
 			return // the link is dead, which others will tell
 		}
 	}
 }
 
+// askEvery asks after a time, or after a longer one where the pace wants that.
+func (g *glide) askEvery(ctx context.Context, every time.Duration, parameters []profiles.Parameter) (scenes.Values, error) {
+	questions := g.profile.Ask(parameters)
+	if pace := g.profile.Link.Pace; pace > 0 {
+		every = max(every, time.Duration(float64(len(questions))/(askPart*pace)*float64(time.Second)))
+	}
+	if err := sleep(ctx, every); err != nil {
+		return nil, err
+	}
+	answers, err := g.conversation.AskAfresh(ctx, questions, nil)
+	return answers, err
+}
+
+// seesLoss looks at the witnesses until they say that the desk has lost what it held.
+func (g *glide) seesLoss(ctx context.Context, o GlideOptions) bool {
+	if len(o.Witnesses) == 0 || o.IsLost == nil {
+		return false
+	}
+	for {
+		holds, err := g.askEvery(ctx, askWitnesses, o.Witnesses)
+		if err != nil {
+			return false
+		}
+		if o.IsLost(holds) {
+			return true
+		}
+	}
+}
+
+// untaken are the levels that can be asked for and that no hand has.
 func (g *glide) untaken() []profiles.Parameter {
 	var all []profiles.Parameter
 	for _, r := range g.rails {
-		if !g.ears.isMoved(r) {
+		if !g.ears.isMoved(r) && g.profile.Askable(r.line.Parameter) {
 			all = append(all, r.line.Parameter)
 		}
 	}
