@@ -224,7 +224,7 @@ func (g *glide) run(ctx context.Context, over time.Duration, progress Progress) 
 	if g.ears.allMoved() {
 		return nil
 	}
-	return sleep(ctx, time.Until(start.Add(course.over)))
+	return sleep(ctx, time.Until(start.Add(course.lead+course.over)))
 }
 
 func (g *glide) ways() []way {
