@@ -105,8 +105,6 @@ func TestWhereOnlyLevelsDifferAnOpenPlaceFadesWithoutAMute(t *testing.T) {
 			if n := len(of(all, s.parameter("channel.3.mute"))); n != 0 || len(down)+len(up)+1 != len(all) {
 				t.Errorf("%d mutes, %d of %d settings are levels", n, len(down)+len(up), len(all))
 			}
-			// A way of the fader's 10 dB and one of the send's 8 dB; the first step of each is
-			// due at half its height.
 			onLine(t, down, s.began(down[0]), high, decibels(send))
 			onLine(t, up, s.began(up[0]), from, end)
 			if before := down[len(down)-1].at.Before(up[0].at); before == together {

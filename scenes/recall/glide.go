@@ -126,7 +126,7 @@ func (r *run) noteGlided(jobs []*job, glided desk.Glided) {
 		q := d.Wanted.Parameter
 		delete(r.result.Confirmed, q)
 		r.found[q] = d.Found
-		isIt := func(l desk.Line) bool { return l.Parameter == q }
+		isIt := func(l desk.Line) bool { return l.Parameter == q && l.To == d.Wanted.Value }
 		end, _ := r.jobAt[q.Place].wish(q)
 		if slices.ContainsFunc(falls(jobs), isIt) {
 			r.overrule(Unproved{q, end, d.Found})
