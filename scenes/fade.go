@@ -17,6 +17,17 @@ type Fade struct {
 	Together bool
 }
 
+// Order is the word of fade-order for the fade, "" where there is none.
+func (f Fade) Order() string {
+	switch {
+	case f.Time == 0:
+		return ""
+	case f.Together:
+		return together
+	}
+	return downFirst
+}
+
 // The shortest and the longest fade. A longer one is a slip, and would keep the desk busy.
 const (
 	ShortestFade = 100 * time.Millisecond

@@ -66,9 +66,12 @@ func (a *Agent) do(ctx context.Context, ask Ask) (RemoteDone, error) {
 	switch ask := ask.(type) {
 	case AskSwap:
 		r.AllowRise = ask.Rise
-		return a.askedTargets(ctx, r, ask, func() ([]*scenes.Resolved, error) { return a.swapped(ask) })
+		return a.askedTargets(ctx, r, ask, func() ([]*scenes.Resolved, scenes.Fade, error) {
+			strips, err := a.swapped(ask)
+			return strips, scenes.Fade{}, err
+		})
 	case AskScene:
-		return a.askedTargets(ctx, r, ask, func() ([]*scenes.Resolved, error) { return a.sceneOf(ask.Scene) })
+		return a.askedTargets(ctx, r, ask, func() ([]*scenes.Resolved, scenes.Fade, error) { return a.sceneOf(ask.Scene) })
 	case AskUndo:
 		return a.askedPlan(ctx, r, ask, r.PrepareUndo)
 	}
@@ -88,31 +91,33 @@ func (a *Agent) swapped(ask AskSwap) ([]*scenes.Resolved, error) {
 	return []*scenes.Resolved{strip}, err
 }
 
-// sceneOf are the strips of a scene of this venue.
-func (a *Agent) sceneOf(name string) ([]*scenes.Resolved, error) {
+// sceneOf are the strips of a scene of this venue, and how it fades.
+func (a *Agent) sceneOf(name string) ([]*scenes.Resolved, scenes.Fade, error) {
 	if !slices.Contains(a.book.Names(scenes.Scenes), name) {
-		return nil, fmt.Errorf("there is no scene %q in the book%s", name, source.DidYouMean(name, a.book.Names(scenes.Scenes)))
+		return nil, scenes.Fade{}, fmt.Errorf("there is no scene %q in the book%s", name, source.DidYouMean(name, a.book.Names(scenes.Scenes)))
 	}
 	scene, err := a.book.Scene(name)
 	if err != nil {
-		return nil, err
+		return nil, scenes.Fade{}, err
 	}
 	if scene.Venue != a.venue.Name {
-		return nil, fmt.Errorf("%s: the scene is at %q, not at %q", scene.File, scene.Venue, a.venue.Name)
+		return nil, scenes.Fade{}, fmt.Errorf("%s: the scene is at %q, not at %q", scene.File, scene.Venue, a.venue.Name)
 	}
 	_, strips, err := a.book.ResolveScene(scene)
-	return strips, err
+	return strips, scene.Fade, err
 }
 
 // askedTargets recalls strips that were asked for.
-func (a *Agent) askedTargets(ctx context.Context, r *recall.Recaller, ask Ask, strips func() ([]*scenes.Resolved, error)) (RemoteDone, error) {
-	resolved, err := strips()
+func (a *Agent) askedTargets(ctx context.Context, r *recall.Recaller, ask Ask, strips func() ([]*scenes.Resolved, scenes.Fade, error)) (RemoteDone, error) {
+	resolved, fade, err := strips()
 	if err != nil {
 		return RemoteDone{}, &RemoteFailure{CodeBook, firstLine(err)}
 	}
 	var targets []recall.Target
 	for _, s := range resolved {
-		targets = append(targets, recall.ForPosition(s))
+		target := recall.ForPosition(s)
+		target.Fade = fade
+		targets = append(targets, target)
 	}
 	return a.askedPlan(ctx, r, ask, func(ctx context.Context) (*recall.Plan, error) { return r.Prepare(ctx, targets) })
 }
