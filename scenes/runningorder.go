@@ -24,7 +24,8 @@ type RunningOrder struct {
 type Item struct {
 	// Title is what the operator reads: the item's own, or else the scene's.
 	Title string
-	// Scene is who is where. It is the item's own: a file's scene is read for each.
+	// Scene is who is where, and how it fades: as the item says, or else the scene's file. It
+	// is the item's own: a file's scene is read for each.
 	Scene *Scene
 	// Start is when it is planned to begin, as the time since midnight; nil where it is
 	// not. Length is how long it is planned to take, 0 where it is not.
@@ -75,6 +76,9 @@ func (b *Book) readItem(t *source.Table, o *RunningOrder, words *vocabulary) Ite
 		}
 	}
 	it.Scene = b.readItemScene(t, o, it.Title, words)
+	if t.Has("fade") || t.Has("fade-order") || it.Scene.File == o.File {
+		it.Scene.Fade = readFade(t)
+	}
 	if it.Title == "" {
 		it.Title = it.Scene.Title
 	}

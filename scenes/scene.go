@@ -12,6 +12,7 @@ type Scene struct {
 	// Venue is the venue's name.
 	Venue     string
 	Line      int // of Venue
+	Fade      Fade
 	Positions []ScenePosition
 }
 
@@ -46,6 +47,7 @@ func readScene(d *source.Document, name string, words *vocabulary) (*Scene, erro
 	if !root.Has("venue") {
 		root.Fault("", `the scene does not say where it is: write venue = "..."`)
 	}
+	s.Fade = readFade(root)
 	s.readPositions(root, words)
 	return whole(s, d)
 }

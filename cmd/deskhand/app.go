@@ -5,6 +5,9 @@ import (
 	"io"
 	"os"
 	"strconv"
+	"time"
+
+	"deskhand/scenes"
 
 	"github.com/spf13/cobra"
 )
@@ -28,6 +31,8 @@ type app struct {
 	json     bool
 	rehearse bool // --dry-run
 	handDone bool // --by-hand-done
+	// fade is what --fade says, 0 without it.
+	fade time.Duration
 	// rise is what --allow-rise allows in dB, 0 without it.
 	rise float64
 
@@ -153,6 +158,26 @@ func (a *app) allowRise(c *cobra.Command) {
 		a.rise = rise
 		return nil
 	})
+}
+
+// fades adds --fade to a command that recalls.
+func (a *app) fades(c *cobra.Command) {
+	c.Flags().Func("fade", "move open levels in this `TIME`, as 2s or 500ms (0.1s to 60s), down before up; in place of what a scene says", func(word string) error {
+		d, err := scenes.ParseFade(word)
+		if err != nil {
+			return takesError("how long it may take, from 0.1s to 60s, as 2s or 500ms")
+		}
+		a.fade = d
+		return nil
+	})
+}
+
+// fading is how a recall fades: as the flag says, or else as the scene.
+func (a *app) fading(scene scenes.Fade) scenes.Fade {
+	if a.fade > 0 {
+		scene.Time = a.fade
+	}
+	return scene
 }
 
 // byHand adds --by-hand-done to a command that recalls.

@@ -51,6 +51,9 @@ type jsonRecalled struct {
 	Fitted       []jsonFitted   `json:"fitted"`
 	Notes        []jsonFault    `json:"notes"`
 	DryRun       bool           `json:"dry_run"`
+	FadeSeconds  float64        `json:"fade_seconds"`
+	FadeOrder    string         `json:"fade_order"`
+	FadedSeconds float64        `json:"faded_seconds"`
 	Seconds      float64        `json:"seconds"`
 	Error        string         `json:"error,omitempty"`
 	Exit         int            `json:"exit"`
@@ -72,7 +75,7 @@ func recalledJSON(done recalled) jsonRecalled {
 		Parts: []jsonPart{}, Levels: []jsonStep{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []jsonHand{},
 		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, PutBack: []jsonSetting{}, StillMuted: []string{},
 		LeftOut: jsonLefts(done.left), Fitted: listOf(done.fitted, func(f fitted) jsonFitted { return *fittedJSON(f.position, f.FittedEQ) }), Notes: jsonFaults(done.warnings), DryRun: done.dryRun,
-		Anew: done.recalled != "",
+		Anew: done.recalled != "", FadeSeconds: round(plan.Fade().Time.Seconds(), 3), FadeOrder: plan.Fade().Order(),
 		Exit: codeOf(done.outcome()),
 	}
 	for _, part := range plan.Parts {
@@ -125,6 +128,7 @@ func (out *jsonRecalled) addResult(p *profiles.Profile, r *recall.Result) {
 	})
 	out.StillMuted = listOf(r.StillMuted, func(part *recall.Part) string { return part.Say() })
 	out.Restarted = r.Restarted
+	out.FadedSeconds = round(r.Faded.Seconds(), 3)
 	out.Seconds = round(r.Took.Seconds(), 3)
 }
 

@@ -40,6 +40,14 @@ func aimAt(resolved ...*scenes.Resolved) aim {
 	return to
 }
 
+// faded is the aim with a fade.
+func (to aim) faded(fade scenes.Fade) aim {
+	for i := range to.targets {
+		to.targets[i].Fade = fade
+	}
+	return to
+}
+
 // recalled is what swap, send and undo tell in the end.
 type recalled struct {
 	aim

@@ -45,6 +45,9 @@ func (a *app) sayPlan(done recalled) {
 	switch {
 	case !plan.Nothing():
 		fmt.Fprintln(a.out, sayHowMany(plan))
+		if fade := plan.Fade(); fade.Time > 0 {
+			fmt.Fprintln(a.out, sayFade(fade))
+		}
 	case !done.refused:
 		fmt.Fprintln(a.out, "nothing differs: the desk holds this already, and nothing was sent")
 		return
@@ -59,6 +62,18 @@ func (a *app) sayPlan(done recalled) {
 		fmt.Fprintln(a.out, "nothing was sent (--dry-run)")
 	}
 }
+
+// sayFade says how a plan fades, or a scene would.
+func sayFade(fade scenes.Fade) string {
+	order := "down first"
+	if fade.Together {
+		order = "up and down together"
+	}
+	return fmt.Sprintf("fades over %.1f s, %s", fade.Time.Seconds(), order)
+}
+
+// slowFade is by which part a fade may take longer before that is said.
+const slowFade = 0.1
 
 // sayHowMany counts what differs, and apart from that what is only sent again.
 func sayHowMany(plan *recall.Plan) string {
@@ -177,6 +192,9 @@ func (a *app) sayResult(done recalled) {
 	}
 	for _, s := range result.PutBack {
 		fmt.Fprintf(a.out, "moved by hand just as it went along with another setting, and given back: %s, %s\n", s.Parameter, sayValue(v, s.Parameter, s.Value))
+	}
+	if asked := done.plan.Fade().Time; result.Faded.Seconds() > asked.Seconds()*(1+slowFade) {
+		fmt.Fprintf(a.out, "the fade took %.1f s rather than %.1f s: so many levels in small steps are more than the desk takes in that time\n", result.Faded.Seconds(), asked.Seconds())
 	}
 	if result.Complete() && done.err == nil {
 		fmt.Fprintf(a.out, "%s in %.1f s%s\n", a.paint.good("all confirmed"), result.Took.Seconds(), sayStates(done.plan))

@@ -23,6 +23,7 @@ while it changes; then all of it is read back.`,
 	a.dryRun(c)
 	a.allowRise(c)
 	a.byHand(c)
+	a.fades(c)
 	c.RunE = func(c *cobra.Command, words []string) error { return a.send(c, words[0]) }
 	return c
 }
@@ -64,7 +65,7 @@ func (a *app) sendScene(c *cobra.Command, b *scenes.Book, name string) error {
 		return err
 	}
 	defer s.close()
-	return s.recall(c.Context(), aimAt(resolved...))
+	return s.recall(c.Context(), aimAt(resolved...).faded(a.fading(scene.Fade)))
 }
 
 func (a *app) sendReading(c *cobra.Command, b *scenes.Book, r *scenes.Reading) error {
@@ -77,5 +78,5 @@ func (a *app) sendReading(c *cobra.Command, b *scenes.Book, r *scenes.Reading) e
 		return err
 	}
 	defer s.close()
-	return s.recall(c.Context(), aim{targets: recall.ForReading(v, r)})
+	return s.recall(c.Context(), aim{targets: recall.ForReading(v, r)}.faded(a.fading(scenes.Fade{})))
 }

@@ -23,7 +23,7 @@ than the venue's limits allow is refused.
 The strip is built up from the position's own (the room), the performer's, and the
 performer's for this venue; phantom power follows the microphone, and the gain is
 carried over to the microphone and distance of the position.`,
-		Example:           "  deskhand swap lectern botanist\n  deskhand swap lectern poet --dry-run",
+		Example:           "  deskhand swap lectern botanist\n  deskhand swap lectern poet --dry-run\n  deskhand swap lectern poet --fade 2s",
 		Args:              arguments(2, 2),
 		ValidArgsFunction: a.completeSwap,
 	}
@@ -32,6 +32,7 @@ carried over to the microphone and distance of the position.`,
 	a.dryRun(c)
 	a.allowRise(c)
 	a.byHand(c)
+	a.fades(c)
 	c.RunE = func(c *cobra.Command, words []string) error {
 		return a.swap(c, words[0], words[1], scene)
 	}
@@ -63,7 +64,11 @@ func (a *app) swap(c *cobra.Command, position, performer, sceneName string) erro
 		return err
 	}
 	defer s.close()
-	return s.recall(c.Context(), aimAt(resolved))
+	var fade scenes.Fade
+	if scene != nil {
+		fade = scene.Fade
+	}
+	return s.recall(c.Context(), aimAt(resolved).faded(a.fading(fade)))
 }
 
 // isTurned reports whether the two words of a swap can only be meant the other way round.

@@ -149,9 +149,12 @@ func (a *Agent) do(ctx context.Context, ask Ask) Event {
 	switch ask := ask.(type) {
 	case AskSwap:
 		r.AllowRise = ask.Rise
-		return a.askedStrips(ctx, r, ask, func() ([]*scenes.Resolved, error) { return a.swapped(ask) })
+		return a.askedStrips(ctx, r, ask, func() ([]*scenes.Resolved, scenes.Fade, error) {
+			strips, err := a.swapped(ask)
+			return strips, scenes.Fade{Time: ask.Fade}, err
+		})
 	case AskScene:
-		return a.askedStrips(ctx, r, ask, func() ([]*scenes.Resolved, error) { return a.sceneOf(ask.Scene) })
+		return a.askedStrips(ctx, r, ask, func() ([]*scenes.Resolved, scenes.Fade, error) { return a.sceneOf(ask.Scene) })
 	case AskNext:
 		return a.askedItem(ctx, r, ask, ask.From, +1, ask.Rise)
 	case AskBack:
@@ -189,20 +192,20 @@ func (a *Agent) swapped(ask AskSwap) ([]*scenes.Resolved, error) {
 	return []*scenes.Resolved{strip}, err
 }
 
-// sceneOf are the strips of a scene of this venue.
-func (a *Agent) sceneOf(name string) ([]*scenes.Resolved, error) {
+// sceneOf are the strips of a scene of this venue, and how it fades.
+func (a *Agent) sceneOf(name string) ([]*scenes.Resolved, scenes.Fade, error) {
 	if !slices.Contains(a.book.Names(scenes.Scenes), name) {
-		return nil, fmt.Errorf("there is no scene %q in the book%s", name, source.DidYouMean(name, a.book.Names(scenes.Scenes)))
+		return nil, scenes.Fade{}, fmt.Errorf("there is no scene %q in the book%s", name, source.DidYouMean(name, a.book.Names(scenes.Scenes)))
 	}
 	scene, err := a.book.Scene(name)
 	if err != nil {
-		return nil, err
+		return nil, scenes.Fade{}, err
 	}
 	if scene.Venue != a.venue.Name {
-		return nil, fmt.Errorf("%s: the scene is at %q, not at %q", scene.File, scene.Venue, a.venue.Name)
+		return nil, scenes.Fade{}, fmt.Errorf("%s: the scene is at %q, not at %q", scene.File, scene.Venue, a.venue.Name)
 	}
 	_, strips, err := a.book.ResolveScene(scene)
-	return strips, err
+	return strips, scene.Fade, err
 }
 
 // allMuted are the targets that close every position of the venue, and leave who is there.
@@ -221,16 +224,23 @@ func (a *Agent) allMuted() []recall.Target {
 }
 
 // askedStrips recalls strips that were asked for.
-func (a *Agent) askedStrips(ctx context.Context, r *recall.Recaller, ask Ask, strips func() ([]*scenes.Resolved, error)) Event {
-	resolved, err := strips()
+func (a *Agent) askedStrips(ctx context.Context, r *recall.Recaller, ask Ask, strips func() ([]*scenes.Resolved, scenes.Fade, error)) Event {
+	resolved, fade, err := strips()
 	if err != nil {
 		return Event{Kind: Trouble, Text: ask.String(), Err: &RemoteFailure{CodeBook, firstLine(err)}}
 	}
-	var targets []recall.Target
-	for _, s := range resolved {
-		targets = append(targets, recall.ForPosition(s))
-	}
+	targets := targetsOf(resolved, fade)
 	return a.askedPlan(ctx, r, ask, func(ctx context.Context) (*recall.Plan, error) { return r.Prepare(ctx, targets) })
+}
+
+// targetsOf are the targets of strips that fade alike.
+func targetsOf(strips []*scenes.Resolved, fade scenes.Fade) []recall.Target {
+	targets := make([]recall.Target, len(strips))
+	for i, s := range strips {
+		targets[i] = recall.ForPosition(s)
+		targets[i].Fade = fade
+	}
+	return targets
 }
 
 // askedPlan carries out a plan that was asked for, and tells it as an event, too. Where
@@ -285,9 +295,9 @@ func (a *Agent) askedItem(ctx context.Context, r *recall.Recaller, ask Ask, from
 	}
 	r.AllowRise = rise
 	before := a.latestUndo()
-	e := a.askedStrips(ctx, r, ask, func() ([]*scenes.Resolved, error) {
+	e := a.askedStrips(ctx, r, ask, func() ([]*scenes.Resolved, scenes.Fade, error) {
 		_, strips, err := a.book.ResolveItem(o, number)
-		return strips, err
+		return strips, o.Items[number-1].Scene.Fade, err
 	})
 	if e.Result != nil && e.Err == nil && e.Result.Complete() {
 		undo := a.latestUndo()

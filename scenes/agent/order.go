@@ -172,9 +172,8 @@ func (a *Agent) foresee() {
 	a.order.due = time.Time{}
 	f := &Foreseen{Number: a.order.number + 1, At: time.Now()}
 	a.order.next = f
-	var targets []recall.Target
+	targets := targetsOf(a.order.strips, a.order.order.Items[a.order.number].Scene.Fade)
 	for _, s := range a.order.strips {
-		targets = append(targets, recall.ForPosition(s))
 		f.Warnings = append(f.Warnings, s.Warnings...)
 		f.Left = append(f.Left, s.Left...)
 	}

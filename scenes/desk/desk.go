@@ -67,6 +67,10 @@ type Desk struct {
 	sent map[profiles.Parameter]sending
 	// company are the settings that went along in messages for others.
 	company company
+	// followers is how often the desk is being followed; gliding is the glide that is under
+	// way, nil for none.
+	followers atomic.Int32
+	gliding   atomic.Pointer[glide]
 }
 
 // sending is a value that was sent, and when it was last.

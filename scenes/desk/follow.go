@@ -37,6 +37,11 @@ func (d *Desk) FollowMeanwhile(ctx context.Context) (end func(), err error) {
 	if !d.CanFollow() {
 		return func() {}, nil
 	}
+	return d.followMeanwhile(ctx)
+}
+
+// followMeanwhile is that for a desk that can be followed, and forgets nothing.
+func (d *Desk) followMeanwhile(ctx context.Context) (end func(), err error) {
 	if err := d.askToFollow(ctx); err != nil {
 		return nil, err
 	}
@@ -51,6 +56,8 @@ func (d *Desk) FollowMeanwhile(ctx context.Context) (end func(), err error) {
 
 // followOn repeats the request until the context ends.
 func (d *Desk) followOn(ctx context.Context) error {
+	d.followers.Add(1)
+	defer d.followers.Add(-1)
 	_, lapses := d.profile.AskToFollow()
 	for {
 		if err := sleep(ctx, lapses/repeats); err != nil {

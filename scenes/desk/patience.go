@@ -68,6 +68,9 @@ func (d *Desk) watchOver(giveUp func(error)) (end func()) {
 func (d *Desk) listen(r osc.Report[profiles.Parameter, profiles.Value]) {
 	d.heard.Store(int64(time.Since(d.opened)))
 	d.company.hear(profiles.Setting{Parameter: r.Key, Value: r.Value})
+	if g := d.gliding.Load(); g != nil {
+		g.hear(profiles.Setting{Parameter: r.Key, Value: r.Value})
+	}
 	if d.news != nil {
 		d.news(profiles.Setting{Parameter: r.Key, Value: r.Value})
 	}

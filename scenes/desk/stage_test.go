@@ -1,6 +1,7 @@
 package desk_test
 
 import (
+	"slices"
 	"strings"
 	"sync"
 	"testing"
@@ -33,6 +34,7 @@ type stage struct {
 
 	mu     sync.Mutex
 	events []mockdesk.Event
+	at     []time.Time // of the events
 	news   []profiles.Setting
 }
 
@@ -64,7 +66,7 @@ func loadProfile(t *testing.T, edits []string) *profiles.Profile {
 	if err != nil {
 		t.Fatal(err)
 	}
-	small := strings.NewReplacer(append([]string{"channels = 24", "channels = 2", "mixes = 8", "mixes = 1"}, edits...)...).Replace(string(text))
+	small := strings.NewReplacer(append(slices.Clone(edits), "channels = 24", "channels = 2", "mixes = 8", "mixes = 1")...).Replace(string(text))
 	p, err := profiles.Load("quay-24.toml", []byte(small))
 	if err != nil {
 		t.Fatal(err)
@@ -75,7 +77,7 @@ func loadProfile(t *testing.T, edits []string) *profiles.Profile {
 func (s *stage) watch(e mockdesk.Event) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.events = append(s.events, e)
+	s.events, s.at = append(s.events, e), append(s.at, time.Now())
 }
 
 func (s *stage) hear(n profiles.Setting) {

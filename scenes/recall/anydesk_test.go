@@ -96,17 +96,7 @@ func TestTheSameSwapOnEveryShippedDesk(t *testing.T) {
 	for _, name := range profiles.ShippedNames() {
 		t.Run(name, func(t *testing.T) {
 			r, mock := anyStage(t, name)
-			r.Hand = func(_ context.Context, changes []scenes.Change) (bool, error) {
-				for _, c := range changes {
-					if muted, _ := mock.Holds(profiles.Parameter{Place: c.Parameter.Place, Name: "mute"}); muted != profiles.Switch(true) {
-						t.Errorf("%s is asked for while the position is not muted", c.Parameter)
-					}
-					if _, err := mock.Move(c.Parameter, c.To); err != nil {
-						t.Errorf("the hand: %v", err)
-					}
-				}
-				return true, nil
-			}
+			r.Hand = handAt(t, mock)
 			result := swapOn(t, r)
 			readable := r.Venue.Desk.Profile.CanAnswer()
 			if result.Complete() != readable {
@@ -128,6 +118,21 @@ func TestTheSameSwapOnEveryShippedDesk(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// handAt is a hand that does what it is asked for, which must be while the place is muted.
+func handAt(t *testing.T, mock *mockdesk.Desk) func(context.Context, []scenes.Change) (bool, error) {
+	return func(_ context.Context, changes []scenes.Change) (bool, error) {
+		for _, c := range changes {
+			if muted, _ := mock.Holds(profiles.Parameter{Place: c.Parameter.Place, Name: "mute"}); muted != profiles.Switch(true) {
+				t.Errorf("%s is asked for while the position is not muted", c.Parameter)
+			}
+			if _, err := mock.Move(c.Parameter, c.To); err != nil {
+				t.Errorf("the hand: %v", err)
+			}
+		}
+		return true, nil
 	}
 }
 

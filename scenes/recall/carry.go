@@ -122,12 +122,16 @@ func (r *run) targets() []Target {
 	return targets
 }
 
-// jobsFor makes jobs of the parts that have changes, or of all.
-func (r *run) jobsFor(parts []*Part, all bool) []*job {
+// jobsFor makes jobs of the parts that have changes, or of all, anew. On a desk that has
+// lost what it held everything is open: it is muted at once, and nothing comes down before.
+func (r *run) jobsFor(parts []*Part, anew bool) []*job {
 	var jobs []*job
 	for _, part := range parts {
-		if all || len(part.Changes) > 0 {
+		if anew || len(part.Changes) > 0 {
 			j := r.newJob(part)
+			if anew {
+				j.falls = nil
+			}
 			r.jobAt[part.Place] = j
 			jobs = append(jobs, j)
 		}
@@ -143,10 +147,8 @@ func (r *run) pass(ctx context.Context, jobs []*job) (lost bool, err error) {
 		return false, err
 	}
 	defer end()
-	for _, step := range []func(context.Context, []*job) (bool, error){
-		r.muteAll, r.byHand, r.setBodies, r.moveFaders, r.openAll, r.lastLook,
-	} {
-		if lost, err = step(ctx, jobs); lost || err != nil {
+	for _, step := range r.steps(jobs) {
+		if lost, err = step(ctx); lost || err != nil {
 			break
 		}
 	}

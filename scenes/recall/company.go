@@ -17,11 +17,11 @@ import (
 const givesBack = 3
 
 // follow has the desk tell its changes meanwhile, where there is anything that may go
-// along with another setting.
+// along with another setting, or that fades.
 func (r *run) follow(ctx context.Context) (end func(), err error) {
 	p := r.Venue.Desk.Profile
 	for _, part := range r.plan.Parts {
-		if slices.ContainsFunc(p.At(part.Place), func(q profiles.Parameter) bool { return len(p.Beside(q)) > 0 }) {
+		if len(part.fades) > 0 || slices.ContainsFunc(p.At(part.Place), func(q profiles.Parameter) bool { return len(p.Beside(q)) > 0 }) {
 			return r.Desk.FollowMeanwhile(ctx)
 		}
 	}

@@ -14,6 +14,11 @@ type job struct {
 	// body is what is sent while the place is muted, faders what is sent after all
 	// of that is confirmed.
 	body, faders []profiles.Setting
+	// Where the place fades, falls are the ways down before the mute, moves those of a
+	// place that stays open, bottoms what is down while it is set, rises the ways up once it
+	// is open, and ends where moves and rises lead.
+	falls, moves, rises []desk.Line
+	bottoms, ends       []profiles.Setting
 	// hand is what a hand does while the place is muted.
 	hand []scenes.Change
 	// expected were found right and are read back with the rest.
@@ -51,6 +56,7 @@ func (r *Recaller) newJob(part *Part) *job {
 			j.expected = append(j.expected, profiles.Setting{Parameter: w.Parameter, Value: w.Value})
 		}
 	}
+	j.addFades()
 	if part.Open != nil && !j.mute && !j.opens && r.maySend(mute.Parameter) {
 		j.expected = append(j.expected, mute)
 	}
@@ -75,7 +81,7 @@ func (j *job) muteSetting(muted bool) profiles.Setting {
 
 // wanted is everything that the place is to hold in the end.
 func (j *job) wanted() []profiles.Setting {
-	all := slices.Concat(j.body, j.expected, j.faders)
+	all := slices.Concat(j.body, j.expected, j.faders, j.ends)
 	if j.mute || j.opens {
 		all = append(all, j.muteSetting(!j.open))
 	}

@@ -2,6 +2,9 @@ package recall_test
 
 import (
 	"fmt"
+	"math"
+	"slices"
+	"strings"
 
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
@@ -91,7 +94,7 @@ func (j *judge) set(e mockdesk.Event) error {
 		return fmt.Errorf("%s was sent, and is safe", q)
 	}
 	control, _ := j.Venue.Desk.Profile.Control(q)
-	if e.Changed && q.Name != "mute" && control.Spec.Class != profiles.NameOnly && j.byUs[q.Place] && j.isOpenAt(q.Place) {
+	if e.Changed && q.Name != "mute" && !j.fades(q) && control.Spec.Class != profiles.NameOnly && j.byUs[q.Place] && j.isOpenAt(q.Place) {
 		return fmt.Errorf("%s was changed while %s is open", q, q.Place)
 	}
 	j.holds[q] = e.Setting.Value
@@ -110,6 +113,12 @@ func (j *judge) set(e mockdesk.Event) error {
 	return nil
 }
 
+// fades reports whether a parameter is a level of a target that fades.
+func (j *judge) fades(q profiles.Parameter) bool {
+	isLevel := q.Name == "fader" || strings.HasPrefix(q.Name, "send.") && strings.HasSuffix(q.Name, ".level")
+	return isLevel && slices.ContainsFunc(j.targets, func(t recall.Target) bool { return t.Place == q.Place && t.Fade.Time > 0 })
+}
+
 func (j *judge) isOpenAt(place profiles.Place) bool {
 	muted, _ := j.holds[profiles.Parameter{Place: place, Name: "mute"}].On()
 	return place.Part == profiles.Channel && !muted
@@ -122,6 +131,10 @@ func (j *judge) openWrong(t recall.Target, when string) error {
 		return nil
 	}
 	for _, w := range t.Wanted {
+		down, _ := j.holds[w.Parameter].Number()
+		if when != "in the end" && j.fades(w.Parameter) && math.IsInf(down, -1) {
+			continue // it comes up from now on
+		}
 		if _, safe := j.Venue.SafeFor(w.Parameter); !safe && !j.isHeld(w.Parameter, w.Value) {
 			return fmt.Errorf("%s is open %s, and %s is %v instead of %v", t.Say(), when, w.Parameter.Name, j.holds[w.Parameter], w.Value)
 		}

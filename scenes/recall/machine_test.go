@@ -11,6 +11,7 @@ import (
 
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
+	"deskhand/scenes"
 	"deskhand/scenes/recall"
 
 	"pgregory.net/rapid"
@@ -28,6 +29,7 @@ type deed struct {
 	Takes time.Duration // of a restart
 	Bad   float64       // of the network from now on: share lost, doubled, reordered
 	Open  int           // of a swap: as it was, open, muted
+	Fade  time.Duration // of a swap
 }
 
 func drawDeed(t *rapid.T) deed {
@@ -41,6 +43,7 @@ func drawDeed(t *rapid.T) deed {
 		Takes:     time.Duration(rapid.IntRange(0, 3000).Draw(t, "takes")) * time.Millisecond,
 		Bad:       rapid.Float64Range(0, 0.25).Draw(t, "bad"),
 		Open:      rapid.IntRange(0, 2).Draw(t, "open"),
+		Fade:      time.Duration(rapid.SampledFrom([]int{0, 0, 0, 200, 1000}).Draw(t, "fade")) * time.Millisecond,
 	}
 }
 
@@ -102,6 +105,7 @@ func (e *evening) do(d deed) error {
 		if d.Open > 0 {
 			target = opened(target, d.Open == 1)
 		}
+		target.Fade = scenes.Fade{Time: d.Fade, Together: d.Step%2 == 0}
 		e.again()
 		_, err := e.try(target)
 		return err

@@ -50,6 +50,8 @@ type Part struct {
 	// Steps are where speech gets louder or softer by the place's own changes.
 	Steps []tone.Step
 
+	// fades are what a fade does with the place's levels.
+	fades []fading
 	// sounds are what makes the rises.
 	sounds scenes.Sounds
 	// undoes says that the plan goes back to what the room had.
@@ -134,10 +136,10 @@ func isMuted(place profiles.Place, holds scenes.Values) bool {
 }
 
 // mustMute reports whether the changes are to be made while the place is muted.
-// Names move no sound, and a mix or the main mix is not muted: that would silence
-// everybody.
+// Names move no sound, levels that fade may be heard, and a mix or the main mix is not
+// muted: that would silence everybody.
 func (part *Part) mustMute() bool {
-	return part.Place.Part == profiles.Channel && slices.ContainsFunc(part.Changes, func(c scenes.Change) bool {
+	return part.Place.Part == profiles.Channel && !part.onlyLevels() && slices.ContainsFunc(part.Changes, func(c scenes.Change) bool {
 		return c.Parameter.Name != muteName && c.Spec.Class != profiles.NameOnly
 	})
 }
@@ -150,6 +152,9 @@ func (part *Part) mayChange() []profiles.Parameter {
 	}
 	if part.mustMute() {
 		all = append(all, part.parameter(muteName))
+	}
+	for _, f := range part.fades {
+		all = append(all, f.parameter)
 	}
 	return all
 }

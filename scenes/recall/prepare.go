@@ -173,6 +173,7 @@ func (r *Recaller) part(t Target, holds scenes.Values) *Part {
 		}
 		part.Changes = append(part.Changes, c)
 	}
+	part.fades = r.fadesOf(part)
 	return part
 }
 

@@ -235,14 +235,27 @@ func (r *run) fail(jobs []*job, doubts []desk.Doubt, silent bool) {
 }
 
 // noteOverruled notes the doubts in which the desk holds neither what it held before
-// nor what was sent: there a hand was at work.
+// nor what was ever sent: there a hand was at work.
 func (r *run) noteOverruled(jobs []*job, doubts []desk.Doubt) {
 	for _, d := range doubts {
 		q := d.Wanted.Parameter
 		i := slices.IndexFunc(jobs, func(j *job) bool { return j.part.Place == q.Place })
-		if i < 0 || d.Found.IsZero() || q.Name == muteName || r.same(q, d.Found, jobs[i].part.Before[q]) {
+		if i < 0 || d.Found.IsZero() || q.Name == muteName || r.same(q, d.Found, jobs[i].part.Before[q]) || r.isKnownMove(q, d.Found) {
 			continue
 		}
 		r.overrule(Unproved{q, d.Wanted.Value, d.Found})
 	}
+}
+
+// isKnownMove reports whether a value comes from a fade: it is one of its steps, or a hand's
+// that was noted already.
+func (r *run) isKnownMove(q profiles.Parameter, found profiles.Value) bool {
+	return r.isLevelOfFade(q) && (slices.Contains(r.result.Sent, profiles.Setting{Parameter: q, Value: found}) ||
+		slices.ContainsFunc(r.result.Overruled, func(u Unproved) bool { return u.Parameter == q && u.Found == found }))
+}
+
+func (r *run) isLevelOfFade(q profiles.Parameter) bool {
+	return slices.ContainsFunc(r.plan.Parts, func(part *Part) bool {
+		return slices.ContainsFunc(part.fades, func(f fading) bool { return f.parameter == q })
+	})
 }

@@ -73,6 +73,9 @@ type Target struct {
 	// Arrives is how loud speech arrives there, see [scenes.Resolved]; nil where that
 	// is not known.
 	Arrives *float64
+	// Fade says how the levels of the place move; without one they are set at once, while
+	// it is muted.
+	Fade scenes.Fade
 }
 
 // ForPosition makes a target of a position's strip.

@@ -94,6 +94,9 @@ func (r *Recaller) isUnfinished(part *Part) bool {
 
 // noteBefore notes what a part will change, and whether the place was open.
 func noteBefore(before *scenes.Reading, part *Part) {
+	for _, f := range part.fades { // a level may fade that ends as it was
+		before.Values[f.parameter] = f.before
+	}
 	for _, c := range part.Changes {
 		before.Values[c.Parameter] = c.From
 	}

@@ -31,7 +31,7 @@ func (r *run) witnessesOf(j *job) []profiles.Setting {
 // untouched is what the place held before and has not been sent.
 func (r *run) untouched(j *job) []profiles.Setting {
 	willSend := make(map[profiles.Parameter]bool)
-	for _, s := range slices.Concat(j.body, j.faders) {
+	for _, s := range slices.Concat(j.body, j.faders, j.bottoms, j.ends) {
 		willSend[s.Parameter] = true
 	}
 	var held []profiles.Setting
@@ -76,13 +76,18 @@ const enough = 2
 // anyLost reports whether the witnesses of a job say that the desk has lost what it
 // held.
 func (r *run) anyLost(jobs []*job, confirmed []desk.Confirmed, doubts []desk.Doubt) bool {
-	found := make(map[profiles.Parameter]profiles.Value)
+	found := make(scenes.Values)
 	for _, c := range confirmed {
 		found[c.Setting().Parameter] = c.Setting().Value
 	}
 	for _, d := range doubts {
 		found[d.Wanted.Parameter] = d.Found
 	}
+	return r.tellLoss(jobs, found)
+}
+
+// tellLoss is that of what the desk was found to hold.
+func (r *run) tellLoss(jobs []*job, found scenes.Values) bool {
 	return slices.ContainsFunc(jobs, func(j *job) bool {
 		answered, lost := 0, 0
 		for _, s := range r.witnessesOf(j) {

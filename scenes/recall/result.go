@@ -49,6 +49,9 @@ type Result struct {
 	// and is there.
 	PutBack []profiles.Setting
 	Took    time.Duration
+	// Faded is how long the longest of the fades took, 0 where nothing faded. It may be
+	// longer than was asked for, where the desk's pace wants that.
+	Faded time.Duration
 }
 
 // Complete reports whether everything that was wanted is confirmed.

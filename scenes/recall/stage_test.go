@@ -10,6 +10,7 @@ import (
 	"sync"
 	"testing"
 	"testing/synctest"
+	"time"
 
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
@@ -41,7 +42,9 @@ type stage struct {
 
 	mu     sync.Mutex
 	events []mockdesk.Event
-	onSet  func() // called at each setting; nil for nothing
+	at     []time.Time // of the events
+	glides []time.Time // when the desk was asked to tell its changes
+	onSet  func()      // called at each setting; nil for nothing
 	// touched are the parameters that a hand or a restart has ever changed.
 	touched map[profiles.Parameter]bool
 }
@@ -135,7 +138,7 @@ func write(t testing.TB, path, text string) {
 func (s *stage) watch(e mockdesk.Event) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
-	s.events = append(s.events, e)
+	s.events, s.at = append(s.events, e), append(s.at, time.Now())
 	switch e.What {
 	case mockdesk.HandMove:
 		s.touched[e.Setting.Parameter] = true
@@ -161,7 +164,7 @@ func (s *stage) heard() []mockdesk.Event {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	events := s.events
-	s.events = nil
+	s.events, s.at = nil, nil
 	return events
 }
 

@@ -47,7 +47,9 @@ func (r *run) byHand(ctx context.Context, jobs []*job) (lost bool, err error) {
 		done, err = r.Hand(ctx, changes)
 	}
 	if done && err == nil {
-		r.handed = make(scenes.Values)
+		if r.handed == nil {
+			r.handed = make(scenes.Values)
+		}
 		for _, c := range changes {
 			r.handed[c.Parameter] = c.To
 		}
@@ -70,7 +72,9 @@ func (r *run) setBodies(ctx context.Context, jobs []*job) (lost bool, err error)
 		if j.mute {
 			mutes = append(mutes, desk.Expect(j.muteSetting(true)))
 		}
-		settings = append(settings, j.body...)
+		lower, low := r.bottoms(j)
+		settings = append(append(settings, j.body...), lower...)
+		rest = append(rest, expect(low...)...)
 		rest = append(rest, expect(j.expected...)...)
 	}
 	lost, err = r.sendAndProve(ctx, proof{what: "setting", jobs: jobs, first: mutes, also: rest, watch: true}, settings)
@@ -134,7 +138,7 @@ func (r *run) lastLook(ctx context.Context, jobs []*job) (lost bool, err error) 
 func (r *run) noteMoved(doubts []desk.Doubt) {
 	for _, d := range doubts {
 		if !d.Found.IsZero() {
-			r.result.Moved = append(r.result.Moved, Unproved{d.Wanted.Parameter, d.Wanted.Value, d.Found})
+			r.moved(Unproved{d.Wanted.Parameter, d.Wanted.Value, d.Found})
 		}
 	}
 }
