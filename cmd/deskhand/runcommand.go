@@ -4,9 +4,9 @@ import (
 	"fmt"
 	"strconv"
 	"strings"
-	"time"
 
 	"deskhand/profiles/source"
+	"deskhand/scenes"
 	"deskhand/scenes/agent"
 )
 
@@ -135,8 +135,8 @@ func (c *commandLine) swap() (agent.Ask, error) {
 		return nil, err
 	}
 	if given {
-		if ask.Fade, err = time.ParseDuration(text); err != nil || ask.Fade < 100*time.Millisecond || ask.Fade > time.Minute {
-			return nil, fmt.Errorf("swap: fade %s: write a time from 100ms to 60s, as 2s", text)
+		if ask.Fade, err = scenes.ParseFade(text); err != nil {
+			return nil, fmt.Errorf("swap: fade %s: %w", text, err)
 		}
 	}
 	ask.Rise, err = c.allowed()

@@ -5,6 +5,7 @@ import (
 	"errors"
 	"fmt"
 	"sync"
+	"sync/atomic"
 
 	"deskhand/scenes"
 	"deskhand/scenes/agent"
@@ -17,11 +18,13 @@ type plain struct {
 	// begun is closed once the desk was met, or was found silent.
 	begun chan struct{}
 	once  sync.Once
+	// met says that it was told, and that the next view is the first whole one.
+	met atomic.Bool
 	// changed has one in it when there is another view.
 	changed chan struct{}
 	// hands are what was typed of what a hand has to do.
 	hands chan bool
-	// halves says that the last thing done is not all confirmed.
+	// half is the error of the last thing done, where that is not all confirmed.
 	half error
 }
 
@@ -55,11 +58,14 @@ func (p *plain) tell(e agent.Event) {
 	}
 	switch e.Kind {
 	case agent.Began, agent.Silent, agent.Other:
-		p.once.Do(func() { close(p.begun) })
+		p.met.Store(true)
 	}
 }
 
 func (p *plain) noteChange() {
+	if p.met.Load() {
+		p.once.Do(func() { close(p.begun) })
+	}
 	select {
 	case p.changed <- struct{}{}:
 	default:

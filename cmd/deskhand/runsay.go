@@ -305,7 +305,11 @@ func viewJSON(v *agent.View) jsonView {
 	if f := v.Next; f != nil {
 		out.AheadRead = !f.Unread
 		if f.Plan != nil {
-			r := recalledJSON(recalled{aim: aim{warnings: f.Warnings, left: f.Left}, plan: f.Plan, dryRun: true})
+			ahead := recalled{aim: aim{warnings: f.Warnings, left: f.Left}, plan: f.Plan, dryRun: true}
+			if f.Refused != nil {
+				ahead.err = f.Refused
+			}
+			r := recalledJSON(ahead)
 			out.Ahead = &r
 		}
 		if f.Err != nil || f.Refused != nil {

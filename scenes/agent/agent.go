@@ -175,6 +175,7 @@ func (a *Agent) Run(ctx context.Context) error {
 	a.publish()
 	for ctx.Err() == nil {
 		a.next(ctx)
+		a.foresee()
 		a.publish()
 	}
 	return nil
@@ -291,7 +292,6 @@ func (a *Agent) tick(ctx context.Context) {
 			a.settle(ctx, place)
 		}
 	}
-	a.foresee()
 	a.saveAgreed()
 }
 
