@@ -9,6 +9,7 @@ import (
 
 	"deskhand/scenes"
 	"deskhand/scenes/agent"
+	"deskhand/scenes/desk"
 )
 
 // plain is an event that is run in lines.
@@ -20,6 +21,8 @@ type plain struct {
 	once  sync.Once
 	// met says that it was told, and that the next view is the first whole one.
 	met atomic.Bool
+	// there says that the desk was there once.
+	there atomic.Bool
 	// changed has one in it when there is another view.
 	changed chan struct{}
 	// hands are what was typed of what a hand has to do.
@@ -48,13 +51,24 @@ func (a *app) runPlain(ctx context.Context, o agent.Options) error {
 	p.commands(ctx)
 	end()
 	waits.Wait()
-	return errors.Join(<-ended, p.half)
+	return errors.Join(<-ended, p.outcome())
+}
+
+// outcome is the error with which it ends.
+func (p *plain) outcome() error {
+	if p.half == nil && !p.there.Load() {
+		return unreached{fmt.Errorf("%w at %s: nothing was sent", desk.ErrSilent, p.agent.View().Venue.Desk.Address)}
+	}
+	return p.half
 }
 
 // tell prints what happens without having been asked for.
 func (p *plain) tell(e agent.Event) {
 	if e.Asked == nil || e.By != scenes.ByUs {
 		p.app.sayEvent(p.agent.View().Venue, e)
+	}
+	if e.Kind == agent.Began {
+		p.there.Store(true)
 	}
 	switch e.Kind {
 	case agent.Began, agent.Silent, agent.Other:

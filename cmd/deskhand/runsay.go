@@ -168,6 +168,8 @@ func sayForeseen(v *agent.View) string {
 	switch {
 	case f.Err != nil:
 		return "a fault: " + strings.ReplaceAll(f.Err.Error(), "\n", "; ")
+	case v.Desk != agent.DeskThere:
+		return "not known while the desk does not answer"
 	case f.Unread || f.Plan == nil:
 		return "not known yet, the desk is being read"
 	case f.Refused != nil:
