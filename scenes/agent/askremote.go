@@ -2,9 +2,12 @@ package agent
 
 import (
 	"context"
+	"errors"
 	"fmt"
+	"strings"
 
 	"deskhand/scenes"
+	"deskhand/scenes/recall"
 )
 
 // asked is the agent as the remote control sees it.
@@ -41,4 +44,44 @@ func (a *Agent) remote(ctx context.Context) (end func(), err error) {
 	}()
 	a.tell(Event{Kind: Remoted, Text: r.Address().String()})
 	return func() { <-served }, nil
+}
+
+// outcomeOf says for the network what was done.
+func outcomeOf(ask Ask, e Event) (RemoteDone, error) {
+	var refused *recall.Refused
+	var failure *RemoteFailure
+	var beside *Beside
+	switch {
+	case e.Result != nil:
+		return resultOf(ask, e)
+	case errors.As(e.Err, &failure):
+		return RemoteDone{}, failure
+	case errors.As(e.Err, &refused), errors.Is(e.Err, ErrHeld), errors.As(e.Err, &beside):
+		return RemoteDone{}, &RemoteFailure{CodeRefused, firstLine(e.Err)}
+	case errors.Is(e.Err, recall.ErrNoUndo):
+		return RemoteDone{}, &RemoteFailure{CodeBook, firstLine(e.Err)}
+	case isUnreached(e.Err):
+		return RemoteDone{}, &RemoteFailure{CodeDesk, firstLine(e.Err)}
+	case e.Err != nil:
+		return RemoteDone{}, &RemoteFailure{CodeTrouble, firstLine(e.Err)}
+	}
+	return RemoteDone{Text: ask.String() + ": done"}, nil
+}
+
+// resultOf says for the network what a recall came to.
+func resultOf(ask Ask, e Event) (RemoteDone, error) {
+	done := RemoteDone{Text: ask.String() + ": all confirmed", Confirmed: len(e.Result.Confirmed), NotConfirmed: len(e.Result.Unproved)}
+	if e.Err == nil && e.Result.Complete() {
+		return done, nil
+	}
+	if e.Err != nil {
+		return done, &RemoteFailure{CodeBroken, firstLine(e.Err)}
+	}
+	done.Text = ask.String() + ": not all confirmed; what was not finished stays muted"
+	return done, nil
+}
+
+func firstLine(err error) string {
+	text, _, _ := strings.Cut(err.Error(), "\n")
+	return text
 }

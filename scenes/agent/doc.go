@@ -9,6 +9,10 @@
 //
 //	osc.UDPServer (listed senders only) -> osc.Decode -> readRequest -> ledger (done before?) -> queue -> RemoteDoer
 //
+// A running order is gone through the same way: what somebody asks for at the keys or over
+// the network is an [Ask], done by the one goroutine that owns the desk, and how things stand
+// then is a [View]. The next scene is worked out ahead of being asked for.
+//
 // [Remote] knows no book, no desk and no file: who does what is asked for is behind [RemoteDoer].
 //
 // Neither side overwrites the other unasked. What changed on both, what changed while
