@@ -16,8 +16,8 @@ const witnesses = 4
 // witnessesOf are settings of the place that a desk that was just switched on does
 // not hold: such as were there before and were not sent, or else such as were
 // confirmed; and the mute while it lasts. One that was sent again is none: it may have
-// arrived after a restart. Only
-// where the whole of a proved place was sent again is that taken all the same.
+// arrived after a restart.
+// Only where the whole of a proved place was sent again is that taken all the same.
 func (r *run) witnessesOf(j *job) []profiles.Setting {
 	picked := r.tellTale(r.untouched(j))
 	if len(picked) == 0 && j.bodyProved {
