@@ -106,6 +106,11 @@ func TestWhatIsWrongInAFileIsSaidWithItsLineAndTheNearestRightWord(t *testing.T)
 		{"nobody", "scenes/x.toml", plainScene, []string{`scenes/x.toml:1: the scene has nobody in it: write [positions.NAME] with performer = "..."`}},
 		{"key of a scene's position", "scenes/x.toml", plainScene + "[positions.lectern]\nperfomer = \"poet\"\n", []string{`scenes/x.toml:3: unknown key "perfomer": did you mean "performer"?`}},
 		{"open", "scenes/x.toml", plainScene + "[positions.lectern]\nopen = \"yes\"\n", []string{`scenes/x.toml:3: "open" should be true or false, but it is the text "yes"`}},
+		{"fade", "scenes/x.toml", plainScene + "fade = 2\n[positions.lectern]\n", []string{`scenes/x.toml:2: "fade" should be a length of time such as "150ms" or "8s", but it is the number 2`}},
+		{"fade before it began", "scenes/x.toml", plainScene + "fade = \"-1s\"\n[positions.lectern]\n", []string{`scenes/x.toml:2: a fade of -1s is too short: write 0.1 s to 60 s, as fade = "2s", or leave it out`}},
+		{"fade too long", "scenes/x.toml", plainScene + "fade = \"61s\"\n[positions.lectern]\n", []string{`scenes/x.toml:2: a fade of 1m1s is too long: write 0.1 s to 60 s, as fade = "2s"`}},
+		{"fade-order", "scenes/x.toml", plainScene + "fade = \"2s\"\nfade-order = \"downfirst\"\n[positions.lectern]\n", []string{`scenes/x.toml:3: fade-order can't be "downfirst": did you mean "down-first"?`}},
+		{"fade-order alone", "scenes/x.toml", plainScene + "fade-order = \"together\"\n[positions.lectern]\n", []string{`scenes/x.toml:2: fade-order says nothing without a fade: add fade = "2s"`}},
 		{"mix in a scene", "scenes/x.toml", plainScene + "[positions.lectern.strip]\nsend.wegde.level = 0\n", []string{`scenes/x.toml:3: no mix is called "wegde" at net-loft: did you mean "wedge"?`}},
 
 		{"no desk in a reading", "readings/x.toml", "[channel.1]\nfader = 0\n", []string{`readings/x.toml:1: the reading does not say of which desk it is: write desk = "..."`}},

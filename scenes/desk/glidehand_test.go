@@ -9,6 +9,7 @@ import (
 
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
+	"deskhand/scenes"
 	"deskhand/scenes/desk"
 )
 
@@ -182,4 +183,23 @@ func TestAStoppedGlideLeavesNothingRunning(t *testing.T) {
 			}
 		})
 	}
+}
+
+// The pan says that the desk has lost what it held. It is asked for every 500 ms.
+func TestAGlideEndsOnADeskThatHasLostWhatItHeld(t *testing.T) {
+	onStage(t, setting{}, func(t *testing.T, s *stage) {
+		pan := parameter(t, "channel.1.pan")
+		_, _ = s.mock.Move(pan, profiles.Number(40))
+		time.AfterFunc(time.Second+time.Millisecond, func() { s.mock.Restart(0) })
+		line := s.line(fader, -40, -6)
+		glided, err := s.Glide(t.Context(), []desk.Line{line}, 4*time.Second, desk.GlideOptions{
+			Witnesses: []profiles.Parameter{pan}, IsLost: func(v scenes.Values) bool { return v[pan] == profiles.Number(0) },
+		})
+		if err != nil || !glided.Lost || len(glided.Confirmed) > 0 {
+			t.Error(glided.Lost, glided.Confirmed, err)
+		}
+		if glided.Took < time.Second || glided.Took > 2*time.Second {
+			t.Error("it ended after", glided.Took)
+		}
+	})
 }

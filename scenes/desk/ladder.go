@@ -131,7 +131,7 @@ type course struct {
 	lead, over time.Duration
 }
 
-// ways are the lines of a glide, as the planning sees them.
+// way is a line of a glide, as the planning sees it.
 type way struct {
 	control  *profiles.Control
 	from, to profiles.Value

@@ -158,10 +158,14 @@ func TestADeskThatRestartsInAFadeIsMutedAndSetAgain(t *testing.T) {
 			s.must(s.on("lectern", "botanist"))
 			target := faded(s.on("lectern", "pilot"), false)
 			judge := s.judgeFrom(target)
+			s.kept = nil
 			s.mock.RestartAfter(after, 100*time.Millisecond)
 			result := s.must(target)
 			if err := judge.fault(result); err != nil {
 				t.Errorf("restarted after %d settings: %v", after, err)
+			}
+			if muted := s.mutedAfterRestart(); after >= 420 && muted > 1500*time.Millisecond {
+				t.Errorf("restarted after %d settings, on the way up: muted only %v later", after, muted)
 			}
 			if !result.Restarted || !s.isOpen("channel.3") {
 				t.Errorf("restarted after %d settings: told %v, open %v", after, result.Restarted, s.isOpen("channel.3"))
@@ -169,6 +173,25 @@ func TestADeskThatRestartsInAFadeIsMutedAndSetAgain(t *testing.T) {
 			s.isAsWanted(t, target)
 		})
 	}
+}
+
+// mutedAfterRestart is how long after the desk lost its settings the lectern was muted.
+func (s *stage) mutedAfterRestart() time.Duration {
+	s.t.Helper()
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	var restarted time.Time
+	mute := profiles.Setting{Parameter: s.parameter("channel.3.mute"), Value: profiles.Switch(true)}
+	for _, k := range s.kept {
+		if k.what == mockdesk.Restarted {
+			restarted = k.at
+		}
+		if !restarted.IsZero() && k.what == mockdesk.Set && k.setting == mute {
+			return k.at.Sub(restarted)
+		}
+	}
+	s.t.Fatal("it was not muted")
+	return 0
 }
 
 // A channel whose gain the desk never takes stays muted, with its levels down.

@@ -17,10 +17,14 @@ const witnesses = 4
 // not hold: such as were there before and were not sent, or else such as were
 // confirmed; and the mute while it lasts. One that was sent again is none: it may have
 // arrived after a restart.
+// Only where the whole of a proved place was sent again is that taken all the same.
 func (r *run) witnessesOf(j *job) []profiles.Setting {
 	picked := r.tellTale(r.untouched(j))
 	if len(picked) == 0 && j.bodyProved {
 		picked = r.tellTale(slices.DeleteFunc(slices.Clone(j.body), func(s profiles.Setting) bool { return r.sends[s.Parameter] > 1 }))
+	}
+	if len(picked) == 0 && j.bodyProved {
+		picked = r.tellTale(j.body)
 	}
 	if mute := j.muteSetting(true); j.mutedNow && r.sends[mute.Parameter] <= 1 {
 		picked = append(r.tellTale([]profiles.Setting{mute}), picked...)

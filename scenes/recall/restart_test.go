@@ -183,3 +183,29 @@ func TestAPositionThatWasMutedBeforeAnUnfinishedRecallStaysMuted(t *testing.T) {
 		}
 	})
 }
+
+// The first two restarts have the mute and then every setting sent twice, so that none of
+// them is a witness that was sent once. The third comes just as the fader is set.
+func TestAnotherRestartBeforeTheOpeningIsNoticed(t *testing.T) {
+	onStage(t, setting{}, func(t *testing.T, s *stage) {
+		fader := s.parameter("channel.3.fader")
+		done := false
+		s.atSet(func() {
+			if last := s.events[len(s.events)-1].Setting; last.Parameter == fader && !done {
+				done = true
+				go s.mock.Restart(50 * time.Millisecond)
+			}
+		})
+		s.mock.RestartAfter(1, 0)
+		s.mock.RestartAfter(31, 300*time.Millisecond) // two mutes and all but the fader
+		target := opened(s.on("lectern", "botanist"), true)
+		judge := s.judgeFrom(target)
+		result := s.must(target)
+		if err := judge.fault(result); err != nil {
+			t.Error(err)
+		}
+		if !done || !result.Restarted {
+			t.Error("restarts:", done, result.Restarted)
+		}
+	})
+}

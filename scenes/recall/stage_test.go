@@ -43,10 +43,18 @@ type stage struct {
 	mu     sync.Mutex
 	events []mockdesk.Event
 	at     []time.Time // of the events
+	kept   []kept      // restarts and mutes, since it was last emptied
 	glides []time.Time // when the desk was asked to tell its changes
 	onSet  func()      // called at each setting; nil for nothing
 	// touched are the parameters that a hand or a restart has ever changed.
 	touched map[profiles.Parameter]bool
+}
+
+// kept is an event that is not forgotten when it was looked at.
+type kept struct {
+	what    mockdesk.EventKind
+	setting profiles.Setting
+	at      time.Time
 }
 
 // onStage runs a test on a stage with a clock of its own: no time passes while anybody
@@ -139,6 +147,9 @@ func (s *stage) watch(e mockdesk.Event) {
 	s.mu.Lock()
 	defer s.mu.Unlock()
 	s.events, s.at = append(s.events, e), append(s.at, time.Now())
+	if e.What == mockdesk.Restarted || e.Setting.Parameter.Name == "mute" {
+		s.kept = append(s.kept, kept{e.What, e.Setting, time.Now()})
+	}
 	switch e.What {
 	case mockdesk.HandMove:
 		s.touched[e.Setting.Parameter] = true
