@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"os"
 	"slices"
 
 	"deskhand/profiles/source"
@@ -57,7 +58,7 @@ func (a *app) run(ctx context.Context, name string, o agent.Options, plain bool)
 		return err
 	}
 	o.Dir, o.Venue, o.Address, o.Order, o.Live = b.Dir, v.Name, a.desk, order.Name, true
-	if plain || a.json || !isTerminal(a.given.out) || !isKeyboard(a.given.in) {
+	if plain || a.json || !isTerminal(a.given.out) || !isKeyboard(a.given.in) || os.Getenv("TERM") == "dumb" {
 		return a.runPlain(ctx, o)
 	}
 	return a.runScreen(ctx, o)
