@@ -47,6 +47,9 @@ func (s *screen) lines() []line {
 	top := s.topLines()
 	foot := s.footLines()
 	rest := s.height - len(top) - len(foot)
+	if s.mode == helping { // which needs the room
+		return append(append(top, s.middle(rest)...), foot...)
+	}
 	places := s.placeLines(max(min(rest/2, rest-leastAhead-3), 1))
 	rest -= len(places)
 	latest := s.latestLines(min(max(rest-leastAhead-6, 1), mostLatest))

@@ -173,7 +173,11 @@ func (s *screen) panelHead(name, more string) line {
 // latestLines are the latest events, the newest last.
 func (s *screen) latestLines(room int) []line {
 	var lines []line
-	for _, text := range s.said[max(len(s.said)-room, 0):] {
+	said := s.said
+	if n := len(said); n > 0 && s.answer.text != "" && strings.HasSuffix(said[n-1], s.answer.text) && !s.isBusy() {
+		said = said[:n-1] // the answer to the last key is shown already
+	}
+	for _, text := range said[max(len(said)-room, 0):] {
 		lines = append(lines, line{{cut(text, s.width), faint}})
 	}
 	return lines
