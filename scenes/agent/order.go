@@ -142,7 +142,7 @@ func (a *Agent) isStep(r scenes.Running) bool {
 
 // aimNext resolves the next scene from the files.
 func (a *Agent) aimNext() {
-	a.order.next, a.order.strips = nil, nil
+	a.order.next, a.order.strips, a.order.due = nil, nil, time.Time{}
 	if a.order.order == nil || a.order.number >= len(a.order.order.Items) {
 		return
 	}
