@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"runtime/debug"
 	"sync"
 	"time"
 
@@ -23,7 +24,10 @@ func (a *app) runScreen(ctx context.Context, o agent.Options) error {
 	o.Tell, o.Changed = f.tell, f.poke
 	ag := agent.New(o)
 	ended := make(chan error, 1)
-	go func() { ended <- ag.Run(ctx) }()
+	go func() {
+		defer end() // the screen ends with the agent
+		ended <- runWhole(ctx, ag)
+	}()
 	select {
 	case err := <-ended: // it could not begin
 		return err
@@ -48,6 +52,17 @@ func (a *app) runScreen(ctx context.Context, o agent.Options) error {
 		err = errors.Join(err, shown.half)
 	}
 	return errors.Join(<-ended, err, f.outcome(ag, err))
+}
+
+// runWhole runs the agent, and gives a fault of our own as an error, so that the terminal is
+// restored before it's told.
+func runWhole(ctx context.Context, ag *agent.Agent) (err error) {
+	defer func() {
+		if broken := recover(); broken != nil {
+			err = unfinished{fmt.Errorf("a fault of deskhand's own, look at the desk and start run again: %v\n%s", broken, debug.Stack())}
+		}
+	}()
+	return ag.Run(ctx)
 }
 
 // performersOf are the performers of a book, as its folder has them now.
