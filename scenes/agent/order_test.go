@@ -309,7 +309,7 @@ func TestTheEventGoesOnAfterItsLastSceneIsOn(t *testing.T) {
 	for number := range 4 {
 		s.ask(next(number))
 	}
-	s.hand("channel.7.fader", profiles.Number(-3)) // which is seen later than the next scene would be worked out
-	s.view("the hand shows", func(v *agent.View) bool { return len(v.Positions[3].Moves) == 1 && v.Next == nil })
+	s.hand("channel.3.fader", profiles.Number(-3)) // which is seen later than the next scene would be worked out
+	s.view("the hand shows", func(v *agent.View) bool { return len(v.Positions[0].Moves) == 1 && v.Next == nil })
 	s.isOn(4)
 }
