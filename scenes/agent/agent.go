@@ -117,8 +117,8 @@ type Agent struct {
 	state   atomic.Pointer[RemoteState]
 	view    atomic.Pointer[View]
 	order   order
-	// hands are the answers of who was asked to do something by hand.
-	hands chan bool
+	// hands takes the answer of who was asked to do something by hand, nil while nobody is.
+	hands atomic.Pointer[chan bool]
 	cut   cutter
 	// asking is what is being done because somebody has asked for it, nil for nothing.
 	asking *asking
@@ -138,7 +138,7 @@ func New(o Options) *Agent {
 		held: make(scenes.Values), heard: make(map[profiles.Parameter]bool), away: make(scenes.Values), mutes: make(scenes.Values),
 		lost: make(map[profiles.Place]bool), told: make(map[profiles.Parameter]telling),
 		resting: make(map[profiles.Place]time.Time), faults: make(faults), news: newNews(),
-		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1), hands: make(chan bool),
+		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1),
 	}
 	a.view.Store(&View{})
 	return a

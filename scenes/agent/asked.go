@@ -53,11 +53,12 @@ func (a *Agent) Hold(on bool) {
 // HandDid answers what [View.ByHand] asks for: whether a hand has done it. Without a question
 // it does nothing.
 func (a *Agent) HandDid(done bool) {
-	if len(a.view.Load().ByHand) == 0 {
+	answers := a.hands.Load()
+	if answers == nil {
 		return
 	}
 	select {
-	case a.hands <- done:
+	case *answers <- done:
 	default: // somebody else has answered
 	}
 }
@@ -67,6 +68,9 @@ func (a *Agent) askHand(ctx context.Context, changes []scenes.Change) (bool, err
 	if !a.o.Live {
 		return false, nil
 	}
+	answers := make(chan bool, 1) // an answer may come before anybody waits for it
+	a.hands.Store(&answers)
+	defer a.hands.Store(nil)
 	v := *a.view.Load()
 	v.ByHand = changes
 	a.view.Store(&v)
@@ -78,7 +82,7 @@ func (a *Agent) askHand(ctx context.Context, changes []scenes.Change) (bool, err
 		a.changed()
 	}()
 	select {
-	case done := <-a.hands:
+	case done := <-answers:
 		return done, nil
 	case <-ctx.Done():
 		return false, ctx.Err()
