@@ -54,13 +54,10 @@ const (
 	PhantomShared Phantom = "shared"
 	// PhantomHarms is to be off, as it harms the microphone.
 	PhantomHarms Phantom = "harms"
-	// PhantomConflict is needed by another microphone that shares the switch, and harms
-	// this one: it is for a person to put one of them on another channel.
+	// PhantomConflict is needed by one microphone and harms another on the same switch: a
+	// person has to put one of them on another channel.
 	PhantomConflict Phantom = "conflict"
 )
-
-// IsOn reports whether the desk's switch is on.
-func (p Phantom) IsOn() bool { return p == PhantomOn || p == PhantomShared }
 
 // HandSetting is what a hand has to set before a scene.
 type HandSetting struct {
@@ -225,40 +222,44 @@ func (s *Sheet) label(scene int, texts map[string]string) {
 	s.Strips = append(s.Strips, LabelStrip{First: scene, Last: scene, Labels: labels})
 }
 
-// phantomAt says how phantom power stands at a position while the event's microphones are
-// all plugged in.
+// phantomAt says how phantom power stands at a position while all microphones of the event
+// are plugged in.
 func (s *Sheet) phantomAt(p *Position) Phantom {
 	m := p.Microphone
-	needed := slices.ContainsFunc(s.sharing(p), func(o *Position) bool { return o.Microphone != nil && o.Microphone.Phantom })
-	switch {
-	case m == nil:
+	if m == nil {
 		return PhantomUnsaid
-	case m.Phantom && slices.ContainsFunc(s.sharing(p), func(o *Position) bool { return o.Microphone != nil && o.Microphone.Harmed != nil }):
+	}
+	needed, harms := m.Phantom, m.Harmed != nil
+	for _, other := range s.sharing(p) {
+		needed = needed || other.Phantom
+		harms = harms || other.Harmed != nil
+	}
+	switch {
+	case needed && harms:
 		return PhantomConflict
 	case m.Phantom:
 		return PhantomOn
-	case m.Harmed != nil && needed:
-		return PhantomConflict
-	case m.Harmed != nil:
-		return PhantomHarms
 	case needed:
 		return PhantomShared
+	case m.Harmed != nil:
+		return PhantomHarms
 	}
 	return PhantomOff
 }
 
-// sharing lists the other positions of the event whose phantom power has the same switch.
-func (s *Sheet) sharing(p *Position) []*Position {
+// sharing lists the microphones of the event whose phantom power has the switch of a
+// position's channel.
+func (s *Sheet) sharing(p *Position) []*Microphone {
 	control, ok := s.Venue.Desk.Profile.Control(profiles.Parameter{Place: p.Place(), Name: phantomName})
 	if !ok {
 		return nil
 	}
 	first, last := profiles.Bank(control.Bank, p.Channel)
-	var others []*Position
+	var there []*Microphone
 	for _, in := range s.Inputs {
-		if o := in.Position; o.Channel >= first && o.Channel <= last && o.Channel != p.Channel {
-			others = append(others, o)
+		if at := in.Position; at.Microphone != nil && at.Channel >= first && at.Channel <= last {
+			there = append(there, at.Microphone)
 		}
 	}
-	return others
+	return there
 }

@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"math"
 	"strings"
+	"unicode/utf8"
 
 	"deskhand/scenes"
 )
@@ -34,6 +35,7 @@ type sheetPage struct {
 	NothingByHand                         string
 	Hand                                  []sheetHand
 	Strips                                []sheetStrip
+	width                                 float64 // of a label in mm
 }
 
 type sheetScene struct {
@@ -72,7 +74,7 @@ func sheetHTML(s *scenes.Sheet, width labelFlag, on paper) ([]byte, error) {
 	page := sheetPage{
 		Title: orderTitle(s.Order), Venue: s.Venue.Name, Desk: s.Venue.Desk.Profile.Name,
 		Paper: on.said, LabelWidth: width.String(), Margin: paperMargin,
-		Cautions: sheetCautions, Conflict: phantomConflicts(s), NothingByHand: nothingByHand,
+		Cautions: sheetCautions, Conflict: phantomConflicts(s), NothingByHand: nothingByHand, width: float64(width),
 	}
 	if s.Venue.Title != "" {
 		page.Venue = s.Venue.Title
@@ -117,24 +119,19 @@ func stripRows(labels []scenes.Label, width float64, on paper) []sheetRow {
 	return out
 }
 
-// Size is a class of the page's style for a label's text: how large it may be to stand in
-// the label's width.
-func (p sheetPage) Size(text string) string {
-	longest := 0
+// The sizes in points between which a performer's label may be.
+const (
+	smallestLabel = 7
+	largestLabel  = 16
+)
+
+// Points is how large a performer's label may be to stand in the label's width: a bold
+// letter is about 0.6 of its size wide, and 1 pt is 25.4/72 mm. A longer word is broken.
+func (p sheetPage) Points(text string) float64 {
+	longest := 1
 	for _, word := range strings.Fields(text) {
-		longest = max(longest, len([]rune(word)))
+		longest = max(longest, utf8.RuneCountInString(word))
 	}
-	var width float64
-	_, _ = fmt.Sscan(p.LabelWidth, &width)
-	// A bold letter is about 0.6 of the size's 0.35 mm a point wide.
-	fits := (width - 2) / (max(float64(longest), 1) * 0.6 * 25.4 / 72)
-	switch {
-	case fits >= 16 && width >= 20:
-		return "large"
-	case fits >= 11:
-		return "middling"
-	case fits >= 8:
-		return "small"
-	}
-	return "tiny"
+	fits := (p.width - 2) / (0.6 * float64(longest) * 25.4 / 72)
+	return min(max(math.Floor(fits*2)/2, smallestLabel), largestLabel)
 }

@@ -55,7 +55,7 @@ func sayTurn(t scenes.Turned) string {
 	if who == "" {
 		who = "nobody"
 	}
-	text := sayScenes(t.First, t.Last) + " " + who
+	text := sayScenes(t.First, t.Last) + ": " + who
 	if t.Open != nil {
 		text += map[bool]string{true: ", open", false: ", muted"}[*t.Open]
 	}
