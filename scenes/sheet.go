@@ -2,6 +2,7 @@ package scenes
 
 import (
 	"cmp"
+	"fmt"
 	"slices"
 
 	"deskhand/profiles"
@@ -87,17 +88,17 @@ type Label struct {
 // a scene can't be had on the venue's desk.
 func (b *Book) Sheet(o *RunningOrder) (*Sheet, error) {
 	kept := b.onShelf()
-	v, err := kept.Venue(o.Venue)
-	if err != nil {
-		return nil, err
-	}
+	var v *Venue
 	var played [][]*Resolved
 	for i := range o.Items {
-		_, resolved, err := kept.ResolveItem(o, i+1)
+		at, resolved, err := kept.ResolveItem(o, i+1)
 		if err != nil {
 			return nil, err
 		}
-		played = append(played, resolved)
+		v, played = at, append(played, resolved)
+	}
+	if v == nil {
+		return nil, fmt.Errorf("%s has no scene, so that there is nothing to put on a sheet", o.File)
 	}
 	return SheetOf(o, v, played), nil
 }
