@@ -24,7 +24,7 @@ func TestTheExampleBookIsWithoutFaultOrWarning(t *testing.T) {
 	if len(report.Faults)+len(report.Warnings) > 0 {
 		t.Errorf("faults %v\nwarnings %v", report.Faults, report.Warnings)
 	}
-	if report.Files != 9 { // book.toml, two venues, four performers, two scenes
+	if report.Files != 10 { // book.toml, two venues, four performers, two scenes, a running order
 		t.Errorf("%d files", report.Files)
 	}
 }
@@ -151,7 +151,7 @@ func TestCheckGoesOnAfterFaultsInEveryKindOfFile(t *testing.T) {
 	for _, f := range b.Check(nil).Faults {
 		in[f.File] = true
 	}
-	want := []string{"performers/poet.toml", "profiles/own.toml", "readings/r.toml", "scenes/opening.toml", "venues/net-loft.toml"}
+	want := []string{"performers/poet.toml", "profiles/own.toml", "readings/r.toml", "running-orders/winter-talks.toml", "scenes/opening.toml", "venues/net-loft.toml"}
 	if diff := cmp.Diff(want, slices.Sorted(maps.Keys(in))); diff != "" {
 		t.Error(diff)
 	}

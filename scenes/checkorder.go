@@ -1,6 +1,7 @@
 package scenes
 
 import (
+	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -80,23 +81,29 @@ func (w *walk) take(v *Venue, number int, resolved []*Resolved) {
 	w.warnOfClock(number)
 }
 
-// refuseTwice finds a performer who would be on two open positions.
+// refuseTwice finds performers who would be on two open positions. Each is told once.
 func (w *walk) refuseTwice(number int, resolved []*Resolved) {
+	told := make(map[string]bool)
 	for _, r := range resolved {
 		here := w.on[r.Position.Name]
-		if here.performer == "" || !here.isOpen {
+		there := w.openElsewhere(r.Position.Name, here.performer)
+		if here.performer == "" || !here.isOpen || there == "" || told[here.performer] {
 			continue
 		}
-		for _, position := range slices.Sorted(maps.Keys(w.on)) {
-			there := w.on[position]
-			if position == r.Position.Name || there.performer != here.performer || !there.isOpen {
-				continue
-			}
-			w.fault(here.file, here.line, "in %q, %s is on %s and on %s, and both are open: close one of them with open = false",
-				w.order.Items[number].Title, here.performer, r.Position.Name, position)
-			return
+		told[here.performer] = true
+		w.fault(here.file, here.line, "in %q, %s is on %s and on %s, and both are open: close one of them with open = false",
+			w.order.Items[number].Title, here.performer, r.Position.Name, there)
+	}
+}
+
+// openElsewhere finds another position that is open with a performer on it, or "".
+func (w *walk) openElsewhere(here, performer string) string {
+	for _, position := range slices.Sorted(maps.Keys(w.on)) {
+		if there := w.on[position]; position != here && there.performer == performer && there.isOpen {
+			return position
 		}
 	}
+	return ""
 }
 
 // refuseGains finds gains that a hand can't turn in the time between two scenes.
@@ -123,24 +130,22 @@ func (w *walk) refuseGains(v *Venue, number int, resolved []*Resolved) {
 		}
 	}
 	if has := w.pauseBefore(number); needs > has {
-		w.fault(at.File, at.PerformerLine, "for %q a hand has to turn the gain of %s within %s, and needs about %s with all that is to be turned: leave a longer pause, or put the performer on another position",
+		w.fault(at.File, cmp.Or(at.PerformerLine, at.Line), "for %q a hand has to turn the gain of %s within %s, and needs about %s with all that is to be turned: leave a longer pause, or put the performer on another position",
 			w.order.Items[number].Title, worst, sayTime(has), sayTime(needs))
 	}
 }
 
-// gainByHand gives the gain that a hand has to set at a position, in dB.
+// gainByHand gives the gain that a hand has to set at a position, in dB. One that is safe
+// there is nobody's to set.
 func gainByHand(v *Venue, r *Resolved) (float64, *profiles.Control, bool) {
-	control, ok := v.Desk.Profile.Control(profiles.Parameter{Place: r.Position.Place(), Name: gainName})
-	if !ok || control.Reach() != profiles.ByHand {
+	q := profiles.Parameter{Place: r.Position.Place(), Name: gainName}
+	control, ok := v.Desk.Profile.Control(q)
+	if _, safe := v.SafeFor(q); !ok || safe || control.Reach() != profiles.ByHand {
 		return 0, nil, false
 	}
-	for _, want := range r.Wanted {
-		if want.Parameter.Name == gainName {
-			gain, ok := want.Value.Number()
-			return gain, control, ok
-		}
-	}
-	return 0, nil, false
+	want, _ := r.wanted(gainName)
+	gain, ok := want.Value.Number()
+	return gain, control, ok
 }
 
 // pauseBefore is how long the desk has between a scene and the one before it.
@@ -152,10 +157,20 @@ func (w *walk) pauseBefore(number int) time.Duration {
 	if before.Start == nil || it.Start == nil || before.Length == 0 {
 		return unplanned
 	}
-	if pause := *it.Start - *before.Start - before.Length; pause > 0 {
+	if pause := startAfter(before, it) - *before.Start - before.Length; pause > 0 {
 		return pause
 	}
 	return unplanned
+}
+
+// startAfter is when a scene is planned to begin, on the clock of the one before it: an
+// event may go on after midnight. Both have a start.
+func startAfter(before, it Item) time.Duration {
+	const day = 24 * time.Hour
+	if *before.Start-*it.Start > day/2 {
+		return *it.Start + day
+	}
+	return *it.Start
 }
 
 // warnOfClock tells of a scene that is planned before the one ahead of it has ended.
@@ -164,10 +179,7 @@ func (w *walk) warnOfClock(number int) {
 		return
 	}
 	before, it := w.order.Items[number-1], w.order.Items[number]
-	if before.Start == nil || it.Start == nil || *it.Start >= *before.Start+before.Length {
-		return
-	}
-	if *before.Start-*it.Start > 12*time.Hour { // after midnight
+	if before.Start == nil || it.Start == nil || startAfter(before, it) >= *before.Start+before.Length {
 		return
 	}
 	w.warnings = append(w.warnings, &source.Fault{File: w.order.File, Line: it.Line, What: fmt.Sprintf("%q is planned for %s, and %q before it goes on until %s",

@@ -55,8 +55,8 @@ func (b *Book) RunningOrder(name string) (*RunningOrder, error) {
 	if !root.Has("venue") {
 		root.Fault("", `the running order does not say where it is: write venue = "..."`)
 	}
-	tables, _ := root.Tables("scenes")
-	if !root.Has("scenes") {
+	tables, ok := root.Tables("scenes")
+	if !root.Has("scenes") || ok && len(tables) == 0 {
 		root.Fault("", `the running order has no scene: write [[scenes]] with scene = "..."`)
 	}
 	words := b.words()
@@ -93,8 +93,9 @@ func (b *Book) readItem(t *source.Table, o *RunningOrder, words *vocabulary) Ite
 func (b *Book) readItemScene(t *source.Table, o *RunningOrder, title string, words *vocabulary) *Scene {
 	here := &Scene{Name: o.Name + inLineMark + title, Title: title, File: o.File, Venue: o.Venue, Line: o.Line}
 	name, named := t.Text("scene")
+	inLine := t.Has("positions")
 	switch {
-	case named && t.Has("positions"):
+	case named && inLine:
 		t.Fault("scene", "the item names a scene and says who is where, too: keep one of them")
 	case named:
 		s, err := b.Scene(name)
@@ -109,6 +110,9 @@ func (b *Book) readItemScene(t *source.Table, o *RunningOrder, title string, wor
 	case t.Has("scene"): // and is no text, which is a fault already
 	case title == "":
 		t.Fault("", `the item needs a title, as it names no scene: write title = "..."`)
+		if inLine {
+			here.readPositions(t, words)
+		}
 	default:
 		here.readPositions(t, words)
 	}
