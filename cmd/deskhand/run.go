@@ -81,7 +81,7 @@ func (a *app) runningOrder(b *scenes.Book, name string) (*scenes.RunningOrder, e
 		return nil, err
 	}
 	if a.venue != "" && a.venue != order.Venue {
-		return nil, fmt.Errorf("%s:%d: the running order is at %q, not at %q", order.File, order.Line, order.Venue, a.venue)
+		return nil, otherVenue(order, a.venue)
 	}
 	return order, nil
 }

@@ -14,10 +14,11 @@ func (a *app) showCommand() *cobra.Command {
 	var position, plot string
 	c := &cobra.Command{
 		Use:   "show FILE",
-		Short: "a performer, scene or venue, resolved; where each value comes from",
+		Short: "a performer, scene, venue or running order, resolved; where each value comes from",
 		Long: `show builds up what a file means on the desk of the venue, and says for each value the
 file and line that it comes from. A performer is shown as they would be on each
-position of the venue; --position limits it to one.
+position of the venue; --position limits it to one. A running order is shown scene by
+scene: who is where, open or muted, and what stays as it was before.
 
 On a terminal it shows the curve of low cut and EQ, too. --plot draws it: the whole
 strip, each band, and where the EQ had to be fitted to this desk what was asked for;
@@ -26,9 +27,9 @@ positions below each other.
 Where the files say enough, it adds at which level the performer's voice arrives at the
 desk's converter; and for a venue, with one microphone open, and for a scene, with those
 that it opens, how far the room is from feedback: a free-field estimate.`,
-		Example:           "  deskhand show performers/botanist.toml --position lectern\n  deskhand show scenes/opening.toml\n  deskhand show net-loft\n  deskhand show poet --position lectern --plot poet.svg",
+		Example:           "  deskhand show performers/botanist.toml --position lectern\n  deskhand show scenes/opening.toml\n  deskhand show net-loft\n  deskhand show winter-talks\n  deskhand show poet --position lectern --plot poet.svg",
 		Args:              arguments(1, 1),
-		ValidArgsFunction: a.completeFiles(scenes.Performers, scenes.Scenes, scenes.Venues),
+		ValidArgsFunction: a.completeFiles(scenes.Performers, scenes.Scenes, scenes.Venues, scenes.RunningOrders),
 	}
 	c.Flags().StringVar(&position, "position", "", "show this position `NAME` only")
 	_ = c.RegisterFlagCompletionFunc("position", a.completePosition)
@@ -61,6 +62,9 @@ func (a *app) show(file, position string, into *pictureFile) error {
 	if err != nil {
 		return err
 	}
+	if n.Kind == scenes.RunningOrders {
+		return a.showOrder(b, n.Name, position, into)
+	}
 	s, err := a.resolveFile(b, n, position)
 	if err != nil {
 		return err
@@ -92,7 +96,7 @@ func (a *app) resolveFile(b *scenes.Book, n scenes.Named, position string) (exhi
 	case scenes.Venues:
 		return a.resolveVenue(b, n.Name, position)
 	}
-	return exhibit{}, fmt.Errorf("%s can't be shown: give a performer, a scene or a venue", n.File())
+	return exhibit{}, fmt.Errorf("%s can't be shown: give a performer, a scene, a venue or a running order", n.File())
 }
 
 func (a *app) resolvePerformer(b *scenes.Book, name, position string) (exhibit, error) {
