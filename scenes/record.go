@@ -1,7 +1,6 @@
 package scenes
 
 import (
-	"bufio"
 	"bytes"
 	"encoding/json"
 	"errors"
@@ -131,6 +130,15 @@ func (v *Venue) RecordChanges(changes []Change) []RecordedChange {
 	return out
 }
 
+// KeptChanges are what was kept, as changes of the file.
+func KeptChanges(kept []Kept) []Change {
+	changes := make([]Change, len(kept))
+	for i, k := range kept {
+		changes[i] = Change{Parameter: k.Parameter, Spec: k.Spec, From: k.From, To: k.To, Asked: k.To}
+	}
+	return changes
+}
+
 // recordDir is where the record is, in the memory's folder.
 const recordDir = "record"
 
@@ -143,7 +151,8 @@ func Evening(t time.Time) string { return t.Local().Add(-eveningBegins).Format(t
 
 // AddRecord writes a line of the record. It is one write at the end of the file, so that a
 // process that dies leaves whole lines and at most one begun, which [Memory.Record] leaves out.
-// The caller needs no lock.
+// The caller needs no lock: a write at the end of a file that is open for appending goes there
+// whole, however long it is, before another's, on the file systems of one machine.
 func (m *Memory) AddRecord(r Record) error {
 	if r.Time.IsZero() {
 		r.Time = time.Now()
@@ -214,19 +223,22 @@ func (m *Memory) Record(evening string) (lines []Record, unread int, err error) 
 	if err != nil {
 		return nil, 0, fmt.Errorf("record: %w", err)
 	}
-	in := bufio.NewReader(bytes.NewReader(text))
-	for {
-		line, err := in.ReadBytes('\n')
-		if len(bytes.TrimSpace(line)) > 0 {
-			var r Record
-			if json.Unmarshal(line, &r) != nil || r.Time.IsZero() {
-				unread++
-			} else {
-				lines = append(lines, r)
-			}
+	lines, unread = readRecord(text)
+	return lines, unread, nil
+}
+
+// readRecord reads the lines of a record, and counts those that can't be read.
+func readRecord(text []byte) (lines []Record, unread int) {
+	for line := range bytes.Lines(text) {
+		if line = bytes.TrimSpace(line); len(line) == 0 {
+			continue
 		}
-		if err != nil {
-			return lines, unread, nil
+		var r Record
+		if json.Unmarshal(line, &r) != nil || r.Time.IsZero() {
+			unread++
+			continue
 		}
+		lines = append(lines, r)
 	}
+	return lines, unread
 }

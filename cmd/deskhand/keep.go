@@ -118,8 +118,12 @@ func (s *session) writeInTurn(ctx context.Context, k keeping, done *kept, turn s
 	if !lock.Found().Since(turn) {
 		return fmt.Errorf("another deskhand has changed the desk since it was read, so nothing was written: look at what would be kept now")
 	}
-	if err := s.writeKept(done); err != nil || k.from != "" {
+	if err := s.writeKept(done); err != nil {
 		return err
+	}
+	s.recordKept(*done)
+	if k.from != "" {
+		return nil
 	}
 	return s.rememberKept(*done, k.settles)
 }
@@ -219,6 +223,20 @@ func (s *session) writeKept(done *kept) error {
 		return nil
 	}
 	return s.Book.Write(done.file, old, text)
+}
+
+// recordKept notes in the evening's record what was kept.
+func (s *session) recordKept(done kept) {
+	if len(done.values) == 0 {
+		return
+	}
+	err := s.Memory.AddRecord(scenes.Record{
+		What: scenes.DidKeep, By: scenes.ByUs, Command: s.Command, Position: done.strip.Position.Name, Performer: done.strip.PerformerName(),
+		File: done.file, Changes: s.Venue.RecordChanges(scenes.KeptChanges(done.values)),
+	})
+	if err != nil {
+		s.app.warnOfRecord(err)
+	}
 }
 
 // rememberKept notes what was kept off the desk, so that it is no hand move any more; or

@@ -172,8 +172,9 @@ func (k *killing) judge(round int) {
 	if _, _, err := memory.Undo(); err != nil {
 		k.t.Fatalf("round %d: the undo: %v", round, err)
 	}
-	if _, unread, err := memory.Record(scenes.Evening(time.Now())); err != nil || unread > 0 {
-		k.t.Fatalf("round %d: the record has %d lines that are not whole, %v", round, unread, err)
+	evening := memory.Evenings()
+	if lines, unread, err := memory.Record(evening[len(evening)-1]); err != nil || unread > 0 || len(lines) == 0 {
+		k.t.Fatalf("round %d: the record has %d whole lines and %d that are not, %v", round, len(lines), unread, err)
 	}
 	for place, strips := range k.strips {
 		k.judgePlace(round, place, strips)

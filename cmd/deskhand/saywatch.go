@@ -180,11 +180,9 @@ func eventJSON(e agent.Event) jsonEvent {
 
 // keptChanges are what went into the file, as changes of it.
 func keptChanges(e agent.Event) []scenes.Change {
-	var changes []scenes.Change
-	for _, k := range e.Kept {
-		changes = append(changes, scenes.Change{
-			Parameter: k.Parameter, Spec: k.Spec, From: k.From, To: k.To, Asked: k.To, Origin: scenes.Origin{File: e.File, Line: k.Line},
-		})
+	changes := scenes.KeptChanges(e.Kept)
+	for i := range changes {
+		changes[i].Origin = scenes.Origin{File: e.File, Line: e.Kept[i].Line}
 	}
 	return changes
 }

@@ -100,6 +100,7 @@ func (a *app) connect(ctx context.Context, b *scenes.Book, v *scenes.Venue) (*se
 		Progress: s.progress.step, Rehearse: a.rehearse, AllowRise: a.rise,
 		Command: a.typed,
 	}
+	s.Warn = a.warnOfRecord
 	s.Waiting = func(holder scenes.Holder) {
 		s.progress.end()
 		fmt.Fprintf(a.err, "waiting for %s, which is at this desk\n", holder)
@@ -109,6 +110,11 @@ func (a *app) connect(ctx context.Context, b *scenes.Book, v *scenes.Venue) (*se
 		return a.askHand(ctx, changes)
 	}
 	return s, nil
+}
+
+// warnOfRecord tells that the evening's record could not be written.
+func (a *app) warnOfRecord(err error) {
+	fmt.Fprintf(a.err, "what was done is not in the record: %v\n", err)
 }
 
 func (s *session) close() {

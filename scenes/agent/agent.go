@@ -122,6 +122,10 @@ type Agent struct {
 	cut   cutter
 	// asking is what is being done because somebody has asked for it, nil for nothing.
 	asking *asking
+	// recorded are hands' moves that are in the record, holds what is to be noted there of
+	// holding.
+	recorded scenes.Values
+	holds    chan bool
 }
 
 // telling is how a value was told of.
@@ -138,7 +142,7 @@ func New(o Options) *Agent {
 		held: make(scenes.Values), heard: make(map[profiles.Parameter]bool), away: make(scenes.Values), mutes: make(scenes.Values),
 		lost: make(map[profiles.Place]bool), told: make(map[profiles.Parameter]telling),
 		resting: make(map[profiles.Place]time.Time), faults: make(faults), news: newNews(),
-		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1),
+		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1), recorded: make(scenes.Values), holds: make(chan bool, 64),
 	}
 	a.view.Store(&View{})
 	return a
@@ -239,6 +243,7 @@ func (a *Agent) begin(ctx context.Context) {
 }
 
 func (a *Agent) close() {
+	a.recordHolds()
 	a.line.close()
 	a.saveAgreed()
 }
@@ -253,6 +258,8 @@ func (a *Agent) next(ctx context.Context) {
 		a.trouble("", err)
 	case q := <-a.asks:
 		a.answer(ctx, q)
+	case on := <-a.holds:
+		a.recordHold(on)
 	case <-a.goOn:
 		a.settleAll(ctx)
 	case files, open := <-a.files.Changes():
@@ -310,6 +317,7 @@ func (a *Agent) tell(e Event) {
 	if a.asking != nil && e.Asked == nil && isOutcome(e.Kind) {
 		e.Asked, e.By = a.asking.ask, a.asking.by
 	}
+	a.record(e)
 	a.o.Tell(e)
 }
 

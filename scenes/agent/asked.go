@@ -41,6 +41,10 @@ func (a *Agent) Hold(on bool) {
 	if a.holding.Swap(on) == on {
 		return
 	}
+	select {
+	case a.holds <- on:
+	default: // nobody can press so often
+	}
 	if !on {
 		select {
 		case a.goOn <- struct{}{}:
@@ -119,6 +123,7 @@ func (c *cutter) begin(ctx context.Context) (context.Context, func()) {
 
 // answer does what is asked for and answers it. What comes when all is ending is not done.
 func (a *Agent) answer(ctx context.Context, q asking) {
+	a.recordHolds()
 	doing, end := a.cut.begin(ctx)
 	a.asking = &q
 	e := a.do(doing, q.ask)

@@ -65,6 +65,7 @@ func (a *Agent) beginOrder(ctx context.Context) error {
 	a.order.since = time.Now().Truncate(time.Second)
 	a.memory.Running = scenes.Running{Order: a.order.order.Name, Since: a.order.since}
 	a.saveMemory()
+	a.addRecord(scenes.Record{What: scenes.DidBegin, By: scenes.ByUs, Text: a.order.order.Name})
 	return nil
 }
 
@@ -203,5 +204,12 @@ func (a *Agent) isRead(targets []recall.Target) bool {
 
 // recaller is for one recall.
 func (a *Agent) recaller(command string) *recall.Recaller {
-	return &recall.Recaller{Book: a.book, Venue: a.venue, Memory: a.memory, Desk: a.line.desk, Command: command}
+	r := &recall.Recaller{
+		Book: a.book, Venue: a.venue, Memory: a.memory, Desk: a.line.desk, Command: command,
+		Recorded: a.recorded, Warn: func(err error) { a.fault("record", err) },
+	}
+	if a.asking != nil {
+		r.By = a.asking.by
+	}
+	return r
 }

@@ -77,6 +77,7 @@ func (a *Agent) endRecall(ctx context.Context, e Event, targets []recall.Target)
 		return e
 	case e.Result != nil:
 		e.Kind = Recalled
+		a.forgetRecorded(e.Plan)
 		a.took(e.Result)
 	case errors.As(e.Err, &refused):
 		e.Kind = Refused

@@ -42,6 +42,9 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 	if err == nil && result.Complete() {
 		err = run.endUndo()
 	}
+	if result != nil {
+		run.recordDone(err)
+	}
 	return result, err
 }
 

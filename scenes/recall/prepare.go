@@ -54,6 +54,7 @@ func (r *Recaller) prepare(ctx context.Context, aim func() (*Plan, []Target, err
 		}
 	}
 	if refused := r.refuse(plan); refused != nil {
+		r.recordRefused(plan, refused)
 		return plan, refused
 	}
 	return plan, nil
