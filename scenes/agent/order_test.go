@@ -232,7 +232,9 @@ func TestAHandsMovesShowAndAKeyKeepsThem(t *testing.T) {
 	s.ask(next(0))
 	s.hand("channel.3.fader", profiles.Number(-4))
 	s.hand("channel.3.eq.2.gain", profiles.Number(-1.5))
-	s.view("both moves show", func(v *agent.View) bool { return len(v.Positions[0].Moves) == 2 && v.Positions[0].Proof == agent.Proved })
+	s.view("both moves show", func(v *agent.View) bool {
+		return len(v.Positions[0].Moves) == 2 && v.Positions[0].Proof == agent.Proved
+	})
 	e := s.agent.Ask(t.Context(), agent.AskKeep{Position: "lectern"})
 	if e.Kind != agent.Wrote || e.Err != nil {
 		t.Fatalf("keep: %s", sayEvent(e))

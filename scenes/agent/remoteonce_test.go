@@ -80,7 +80,7 @@ func travel(t *testing.T, requests int, journeys []journey, takes time.Duration)
 			}
 			times := 0
 			for _, ask := range d.deeds() {
-				if ask == ((AskSwap{Position: "lectern", Performer: fmt.Sprintf("performer %d", n)})) {
+				if ask == (AskSwap{Position: "lectern", Performer: fmt.Sprintf("performer %d", n)}) {
 					times++
 				}
 			}
