@@ -2,6 +2,7 @@ package main
 
 import (
 	"bufio"
+	"errors"
 	"flag"
 	"fmt"
 	"io"
@@ -11,6 +12,7 @@ import (
 	"path/filepath"
 	"strings"
 	"sync/atomic"
+	"syscall"
 	"testing"
 	"time"
 
@@ -240,7 +242,10 @@ func TestAnEventThatIsKilledAtAnyMomentIsSafeAndGoesOn(t *testing.T) {
 			close(killed)
 		}})
 		scene := 1 + random.IntN(4)
-		e.types(fmt.Sprintf("scene %d", scene))
+		// What the program asks by itself counts, too: it may be killed before it reads this.
+		if _, err := fmt.Fprintf(e.in, "scene %d\n", scene); err != nil && !errors.Is(err, syscall.EPIPE) {
+			t.Fatal(err)
+		}
 		if again := e.awaitKill(killed); again {
 			k.at.Store(nil)
 			_ = e.command.Process.Kill() // it was faster: killed while it rests

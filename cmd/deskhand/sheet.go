@@ -160,12 +160,13 @@ func (a *app) sayPhantomConflicts(s *scenes.Sheet) {
 // labelFlag is the width of a label in mm.
 type labelFlag float64
 
-// The widths of a label that make sense, in mm, and the usual one: many desks have a fader
-// every 25 mm or so.
+// usualLabel is about as far apart as the faders of many desks are.
+const usualLabel labelFlag = 25
+
+// The narrowest label that a word stands in, and the widest that is no slip, in mm.
 const (
-	usualLabel     labelFlag = 25
-	narrowestLabel           = 10
-	widestLabel              = 60
+	narrowestLabel = 10
+	widestLabel    = 60
 )
 
 func (f *labelFlag) String() string { return strconv.FormatFloat(float64(*f), 'f', -1, 64) }
