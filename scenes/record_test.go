@@ -43,7 +43,7 @@ func TestARecordedValueReadsBackAsItWas(t *testing.T) {
 
 func recordingMemory(t *testing.T) (*scenes.Book, *scenes.Memory) {
 	t.Helper()
-	b := bookOf(t, files{})
+	b := folderOf(t, nil)
 	return b, memoryOf(t, b)
 }
 
