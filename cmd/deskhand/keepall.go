@@ -35,6 +35,10 @@ func (a *app) keepEvery(ctx context.Context, yes bool) error {
 		if len(done.values) == 0 {
 			continue
 		}
+		if o.from == "" && s.isNobodys(done) {
+			fmt.Fprintf(a.err, "%s is left out: a recall there has not come to its end, or the desk was switched off and on: put the scene on again, or deskhand keep %s\n", o.position, o.position)
+			continue
+		}
 		offered++
 		take := !a.rehearse && (yes || a.asksKeep(s.Venue, done, answers))
 		if take {
@@ -113,6 +117,26 @@ func (s *session) movedThen(line scenes.Record, later []scenes.Record) []string 
 		}
 	}
 	return names
+}
+
+// isNobodys reports whether what the desk holds at a position is no hand's doing: a recall was
+// left half done there, or half of what is wanted is as the desk begins with it.
+func (s *session) isNobodys(done kept) bool {
+	if _, unfinished := s.Memory.Unfinished[done.strip.Position.Name]; unfinished {
+		return true
+	}
+	tell, begun := 0, 0
+	for _, w := range done.strip.Wanted {
+		control, ok := s.Venue.Desk.Profile.Control(w.Parameter)
+		if !ok || control.Same(w.Value, control.Start) || !s.Venue.Desk.Profile.Askable(w.Parameter) {
+			continue
+		}
+		tell++
+		if control.Same(done.holds[w.Parameter], control.Start) {
+			begun++
+		}
+	}
+	return begun > 1 && 2*begun >= tell
 }
 
 // offer holds what the desk, or the reading, has against the book.
