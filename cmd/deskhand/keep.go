@@ -2,6 +2,7 @@ package main
 
 import (
 	"context"
+	"errors"
 	"fmt"
 	"time"
 
@@ -22,6 +23,7 @@ type keeping struct {
 
 func (a *app) keepCommand() *cobra.Command {
 	var k keeping
+	var all keepAll
 	c := &cobra.Command{
 		Use:   "keep POSITION [SETTING...]",
 		Short: "what the desk holds there, into the performer's file",
@@ -31,12 +33,20 @@ the last recall. Only those values change in the file; every comment and blank l
 stays. What belongs to the room or the microphone is told and left alone, and with
 --scene what the scene sets.
 
-SETTING limits it to some settings: fader, eq.2, send.wedge.`,
+SETTING limits it to some settings: fader, eq.2, send.wedge.
+
+--all goes through all positions after the event, and through those who were on earlier
+in the evening, and asks for each; --yes takes all. --commit -m TEXT then makes a git
+commit of the performers' files, with the changes in its message.`,
 		Example:           "  deskhand keep lectern\n  deskhand keep lectern eq.2 fader --dry-run\n  deskhand keep table-left --scene opening",
-		Args:              arguments(1, -1),
+		Args:              all.arguments,
 		ValidArgsFunction: a.completePosition,
 	}
 	f := c.Flags()
+	f.BoolVar(&all.all, "all", false, "offer what hands have moved at every position")
+	f.BoolVar(&all.yes, "yes", false, "with --all: keep all of it without asking")
+	f.BoolVar(&all.commit, "commit", false, "then make a git commit of the performers' files; needs -m")
+	f.StringVarP(&all.message, "message", "m", "", "the first line, `TEXT`, of the commit's message")
 	f.StringVar(&k.performer, "performer", "", "the performer's `NAME`, if another than was swapped on here")
 	f.StringVar(&k.scene, "scene", "", "leave alone what this scene `NAME` sets at the position")
 	f.StringVar(&k.from, "from", "", "take the values from this reading's `FILE` instead of the desk")
@@ -45,10 +55,47 @@ SETTING limits it to some settings: fader, eq.2, send.wedge.`,
 	_ = c.RegisterFlagCompletionFunc("from", a.completeFiles(scenes.Readings))
 	a.dryRun(c)
 	c.RunE = func(c *cobra.Command, words []string) error {
+		if all.all {
+			err := a.keepEvery(c.Context(), all.yes)
+			return a.thenCommit(c.Context(), all, err)
+		}
 		k.position, k.only = words[0], words[1:]
-		return a.keep(c.Context(), k)
+		return a.thenCommit(c.Context(), all, a.keep(c.Context(), k))
 	}
 	return c
+}
+
+// keepAll is what keep was asked for beyond one position.
+type keepAll struct {
+	all, yes, commit bool
+	message          string
+}
+
+// arguments sees that the words and flags of keep go together.
+func (k *keepAll) arguments(c *cobra.Command, words []string) error {
+	switch {
+	case k.all && len(words) > 0:
+		return fmt.Errorf("keep --all takes no position: write deskhand keep --all, or deskhand keep %s", words[0])
+	case k.all && (c.Flags().Changed("performer") || c.Flags().Changed("scene") || c.Flags().Changed("from")):
+		return errors.New("keep --all goes by who was on: --performer, --scene and --from are for one position")
+	case k.yes && !k.all:
+		return errors.New("--yes goes with --all")
+	case k.commit && k.message == "":
+		return errors.New(`--commit needs a message: -m "TEXT"`)
+	case !k.commit && k.message != "":
+		return errors.New("-m is the message of a commit: it needs --commit")
+	case k.all:
+		return nil
+	}
+	return arguments(1, -1)(c, words)
+}
+
+// thenCommit makes the commit that was asked for, if all went well before.
+func (a *app) thenCommit(ctx context.Context, k keepAll, err error) error {
+	if err != nil || !k.commit || a.rehearse {
+		return err
+	}
+	return a.commitKept(ctx, k.message)
 }
 
 func (a *app) keep(ctx context.Context, k keeping) error {

@@ -29,6 +29,8 @@ type plain struct {
 	hands chan bool
 	// half is the error of the last thing done, where that is not all confirmed.
 	half error
+	// saying is held while an answer is printed.
+	saying sync.Mutex
 }
 
 // runPlain reads commands line by line, and answers in lines, until the input ends.

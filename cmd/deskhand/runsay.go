@@ -24,7 +24,11 @@ func (p *plain) sayWrong(err error) {
 // sayDone answers what was asked for: what it would change, what was proved, and how things
 // stand then.
 func (p *plain) sayDone(e agent.Event) {
-	p.half = halfOf(e)
+	p.saying.Lock() // "mute now" is answered beside what is being done
+	defer p.saying.Unlock()
+	if e.Result != nil {
+		p.half = halfOf(e)
+	}
 	if p.app.json {
 		p.app.printJSON(answerJSON(e, p.agent.View()))
 		return

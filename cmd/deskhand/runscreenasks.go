@@ -64,7 +64,9 @@ func (s *screen) answered(m doneMsg) tea.Cmd {
 	if i := slices.Index(s.asked, m.ask); i >= 0 {
 		s.asked = slices.Delete(s.asked, i, i+1)
 	}
-	s.half = halfOf(m.event)
+	if m.event.Result != nil {
+		s.half = halfOf(m.event)
+	}
 	s.answer = s.answerTo(m.ask, m.event)
 	s.note(s.acts.now().Local().Format("15:04:05") + "  " + s.answer.text)
 	if s.leaving && len(s.asked) == 0 {

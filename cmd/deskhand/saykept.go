@@ -25,6 +25,16 @@ func (a *app) sayKept(v *scenes.Venue, done kept) {
 		fmt.Fprintf(a.out, "nothing to keep at %s: %s says what the desk holds\n", done.strip.Position.Name, done.file)
 		return
 	}
+	a.sayKeptRows(v, done)
+	if a.rehearse {
+		fmt.Fprintln(a.out, "nothing was written (--dry-run)")
+		return
+	}
+	fmt.Fprintf(a.out, "%s kept; git diff shows the same\n", count(len(done.values), "value"))
+}
+
+// sayKeptRows prints the values that go into a file, and the lines that change there.
+func (a *app) sayKeptRows(v *scenes.Venue, done kept) {
 	fmt.Fprintln(a.out, a.paint.head(done.file))
 	var rows []row
 	for _, k := range done.values {
@@ -38,11 +48,6 @@ func (a *app) sayKept(v *scenes.Venue, done kept) {
 		}
 		fmt.Fprintln(a.out, "    "+paint(line.String()))
 	}
-	if a.rehearse {
-		fmt.Fprintln(a.out, "nothing was written (--dry-run)")
-		return
-	}
-	fmt.Fprintf(a.out, "%s kept; git diff shows the same\n", count(len(done.values), "value"))
 }
 
 func labelOf(v *scenes.Venue, spec profiles.Spec, q profiles.Parameter) string {

@@ -19,7 +19,7 @@ import (
 )
 
 var (
-	soakEvents = flag.Int("soak.events", 2000, "how many things happen in TestAnEvening")
+	soakEvents = flag.Int("soak.events", 1000, "how many things happen in TestAnEvening")
 	soakSeed   = flag.Uint64("soak.seed", 1, "which evening TestAnEvening is")
 )
 
