@@ -135,7 +135,12 @@ func (b *Book) UsualVenue() (string, error) {
 
 func (b *Book) noUsualVenue() *source.Fault {
 	return &source.Fault{File: b.label(settingsFile), Line: b.venueLine,
-		What: fmt.Sprintf("there is no venue %q in the book%s", b.venue, source.DidYouMean(b.venue, b.Names(Venues)))}
+		What: b.noVenue(b.venue)}
+}
+
+// noVenue says that a name is no venue's, with the nearest that is.
+func (b *Book) noVenue(name string) string {
+	return fmt.Sprintf("there is no venue %q in the book%s", name, source.DidYouMean(name, b.Names(Venues)))
 }
 
 // Names lists the files of a kind by name, sorted.

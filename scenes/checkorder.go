@@ -1,7 +1,6 @@
 package scenes
 
 import (
-	"cmp"
 	"errors"
 	"fmt"
 	"maps"
@@ -32,15 +31,11 @@ func (c *checker) runningOrder(name string) error {
 	}
 	w := walk{order: o, on: make(map[string]onPosition), gains: make(map[string]float64)}
 	for i := range o.Items {
-		it := &o.Items[i]
-		v, resolved, err := c.book.ResolveScene(it.Scene)
+		v, resolved, err := c.book.ResolveScene(o.Items[i].Scene)
 		for _, r := range resolved {
 			c.warn(r.Warnings)
 		}
-		if err != nil {
-			c.add(o.File, err)
-			continue
-		}
+		c.add(o.File, err)
 		w.take(v, i, resolved)
 	}
 	c.warn(w.warnings)
@@ -52,47 +47,53 @@ type walk struct {
 	order            *RunningOrder
 	on               map[string]onPosition
 	gains            map[string]float64 // of positions whose gain a hand sets
+	clock            clock
 	faults, warnings source.Faults
 }
 
-// onPosition is who is on a position, and by which lines.
+// onPosition is who is on a position, and which item last spoke of it, from 0.
 type onPosition struct {
 	performer string
 	isOpen    bool
-	file      string
-	line      int
+	item      int
 }
 
-// take goes on by one scene.
+// take goes on by one scene. What of it can't be had on the desk is not among the resolved,
+// and is a fault already.
 func (w *walk) take(v *Venue, number int, resolved []*Resolved) {
-	for _, r := range resolved {
-		now := w.on[r.Position.Name]
-		now.performer, now.file, now.line = r.PerformerName(), r.Scene.File, r.Scene.PerformerLine
-		if now.performer == "" {
-			now.line = r.Scene.Line
+	scene := w.order.Items[number].Scene
+	for _, at := range scene.Positions {
+		now := w.on[at.Position]
+		now.performer, now.item = at.Performer, number
+		if at.Open != nil {
+			now.isOpen = *at.Open
 		}
-		if r.Open != nil {
-			now.isOpen = *r.Open
-		}
-		w.on[r.Position.Name] = now
+		w.on[at.Position] = now
 	}
-	w.refuseTwice(number, resolved)
+	w.refuseTwice(number, scene)
 	w.refuseGains(v, number, resolved)
 	w.warnOfClock(number)
+	w.clock.take(w.order.Items[number])
 }
 
 // refuseTwice finds performers who would be on two open positions. Each is told once.
-func (w *walk) refuseTwice(number int, resolved []*Resolved) {
+func (w *walk) refuseTwice(number int, scene *Scene) {
 	told := make(map[string]bool)
-	for _, r := range resolved {
-		here := w.on[r.Position.Name]
-		there := w.openElsewhere(r.Position.Name, here.performer)
+	for _, at := range scene.Positions {
+		here := w.on[at.Position]
+		there := w.openElsewhere(at.Position, here.performer)
 		if here.performer == "" || !here.isOpen || there == "" || told[here.performer] {
 			continue
 		}
 		told[here.performer] = true
-		w.fault(here.file, here.line, "in %q, %s is on %s and on %s, and both are open: close one of them with open = false",
-			w.order.Items[number].Title, here.performer, r.Position.Name, there)
+		if since := w.on[there].item; since < number {
+			file, line := w.lineOf(number, at)
+			w.fault(file, line, "in %q, %s is on %s, and still on %s since %q, and both are open: close one of them with open = false",
+				w.order.Items[number].Title, here.performer, at.Position, there, w.order.Items[since].Title)
+			continue
+		}
+		w.fault(at.File, at.PerformerLine, "in %q, %s is on %s and on %s, and both are open: close one of them with open = false",
+			w.order.Items[number].Title, here.performer, at.Position, there)
 	}
 }
 
@@ -104,6 +105,15 @@ func (w *walk) openElsewhere(here, performer string) string {
 		}
 	}
 	return ""
+}
+
+// lineOf is where a fault is told that comes of the order of the scenes: at the performer of
+// a scene in line, and else at the item, since its scene's file may be right.
+func (w *walk) lineOf(number int, at ScenePosition) (string, int) {
+	if at.File == w.order.File {
+		return at.File, at.PerformerLine
+	}
+	return w.order.File, w.order.Items[number].SceneLine
 }
 
 // refuseGains finds gains that a hand can't turn in the time between two scenes.
@@ -130,8 +140,9 @@ func (w *walk) refuseGains(v *Venue, number int, resolved []*Resolved) {
 		}
 	}
 	if has := w.pauseBefore(number); needs > has {
-		w.fault(at.File, cmp.Or(at.PerformerLine, at.Line), "for %q a hand has to turn the gain of %s within %s, and needs about %s with all that is to be turned: leave a longer pause, or put the performer on another position",
-			w.order.Items[number].Title, worst, sayTime(has), sayTime(needs))
+		file, line := w.lineOf(number, at)
+		w.fault(file, line, "for %q a hand has to turn the gain of %s within %s, and needs about %s with all that is to be turned: leave a longer pause, or put the performer on another position",
+			w.order.Items[number].Title, worst, sayTime(has, math.Floor), sayTime(needs, math.Ceil))
 	}
 }
 
@@ -153,49 +164,37 @@ func (w *walk) pauseBefore(number int) time.Duration {
 	if number == 0 {
 		return math.MaxInt64
 	}
-	before, it := w.order.Items[number-1], w.order.Items[number]
-	if before.Start == nil || it.Start == nil || before.Length == 0 {
+	it := w.order.Items[number]
+	if it.Start == nil || !w.clock.ends {
 		return unplanned
 	}
-	if pause := startAfter(before, it) - *before.Start - before.Length; pause > 0 {
+	if pause := w.clock.start(it) - w.clock.next; pause > 0 {
 		return pause
 	}
 	return unplanned
 }
 
-// startAfter is when a scene is planned to begin, on the clock of the one before it: an
-// event may go on after midnight. Both have a start.
-func startAfter(before, it Item) time.Duration {
-	const day = 24 * time.Hour
-	if *before.Start-*it.Start > day/2 {
-		return *it.Start + day
-	}
-	return *it.Start
-}
-
 // warnOfClock tells of a scene that is planned before the one ahead of it has ended.
 func (w *walk) warnOfClock(number int) {
-	if number == 0 {
+	it := w.order.Items[number]
+	if it.Start == nil || !w.clock.isKnown || w.clock.start(it) >= w.clock.next {
 		return
 	}
-	before, it := w.order.Items[number-1], w.order.Items[number]
-	if before.Start == nil || it.Start == nil || startAfter(before, it) >= *before.Start+before.Length {
-		return
-	}
-	w.warnings = append(w.warnings, &source.Fault{File: w.order.File, Line: it.Line, What: fmt.Sprintf("%q is planned for %s, and %q before it goes on until %s",
-		it.Title, Clock(*it.Start), before.Title, Clock(*before.Start+before.Length))})
+	w.warnings = append(w.warnings, &source.Fault{File: w.order.File, Line: it.Line, What: fmt.Sprintf("%q is planned for %s, and %s",
+		it.Title, Clock(*it.Start), w.clock.says)})
 }
 
 func (w *walk) fault(file string, line int, format string, args ...any) {
 	w.faults = append(w.faults, &source.Fault{File: file, Line: line, What: fmt.Sprintf(format, args...)})
 }
 
-// sayTime says seconds up to two minutes, and minutes beyond.
-func sayTime(d time.Duration) string {
+// sayTime says seconds up to two minutes, and minutes beyond, rounded to the side that is
+// sure.
+func sayTime(d time.Duration, round func(float64) float64) string {
 	if d < 2*time.Minute {
-		return fmt.Sprintf("%.0f s", d.Seconds())
+		return fmt.Sprintf("%.0f s", round(d.Seconds()))
 	}
-	return fmt.Sprintf("%.0f min", d.Minutes())
+	return fmt.Sprintf("%.0f min", round(d.Minutes()))
 }
 
 // ResolveItem builds the strips of an item of a running order, as [Book.ResolveScene].

@@ -46,7 +46,7 @@ func TestCheckFindsAPerformerTwiceOnOpenPositions(t *testing.T) {
 		"in one scene": {item("a", "", on("lectern", "poet", "open"), on("bench", "poet", "open")),
 			[]string{`running-orders/x.toml:4: in "a", poet is on lectern and on bench, and both are open: close one of them with open = false`}},
 		"left open by a scene before": {item("a", "", on("lectern", "poet", "open")) + item("b", "", on("table-left", "pilot", "open")) + item("c", "", on("bench", "poet", "open")),
-			[]string{`running-orders/x.toml:12: in "c", poet is on bench and on lectern, and both are open: close one of them with open = false`}},
+			[]string{`running-orders/x.toml:12: in "c", poet is on bench, and still on lectern since "a", and both are open: close one of them with open = false`}},
 		"two performers, each told": {item("a", "", on("lectern", "poet", "open"), on("bench", "poet", "open"), on("roving", "pilot", "open"), on("table-left", "pilot", "open")),
 			[]string{`running-orders/x.toml:4: in "a", poet is on lectern and on bench, and both are open: close one of them with open = false`,
 				`running-orders/x.toml:8: in "a", pilot is on roving and on table-left, and both are open: close one of them with open = false`}},
@@ -54,13 +54,42 @@ func TestCheckFindsAPerformerTwiceOnOpenPositions(t *testing.T) {
 		"nobody has said that it is open": {item("a", "", on("lectern", "poet", "open"), on("bench", "poet", "")), nil},
 		"the first was closed":            {item("a", "", on("lectern", "poet", "open")) + item("b", "", "positions.lectern.open = false\n", on("bench", "poet", "open")), nil},
 		"somebody else came":              {item("a", "", on("lectern", "poet", "open")) + item("b", "", on("lectern", "pilot", ""), on("bench", "poet", "open")), nil},
-		"nobody, on two":                  {item("a", "", "positions.lectern.open = true\npositions.bench.open = true\n"), nil},
+		"opened again by another scene": {item("a", "", on("lectern", "poet", "open")) + item("b", "", on("bench", "poet", "muted")) + item("c", "", on("bench", "poet", "open")),
+			[]string{`running-orders/x.toml:12: in "c", poet is on bench, and still on lectern since "a", and both are open: close one of them with open = false`}},
+		"nobody, on two": {item("a", "", "positions.lectern.open = true\npositions.bench.open = true\n"), nil},
 	} {
 		t.Run(name, func(t *testing.T) {
 			if diff := cmp.Diff(c.want, texts(checkOrder(t, nil, loftOrder+c.order).Faults)); diff != "" {
 				t.Error(diff)
 			}
 		})
+	}
+}
+
+// A scene's file may be right by itself: what comes of the order is told at the item. What is
+// wrong in the file is told there.
+func TestCheckTellsOfAPerformerTwiceWhereItCanBeMended(t *testing.T) {
+	other := files{
+		"scenes/one.toml": plainScene + on("lectern", "poet", "open"),
+		"scenes/two.toml": plainScene + on("bench", "pilot", "open") + on("roving", "pilot", "open"),
+	}
+	for order, want := range map[string]string{
+		item("a", "", on("bench", "poet", "open")) + "[[scenes]]\nscene = \"one\"\n": `running-orders/x.toml:7: in "one", poet is on lectern, and still on bench since "a", and both are open: close one of them with open = false`,
+		"[[scenes]]\nscene = \"two\"\n":                                              `scenes/two.toml:2: in "two", pilot is on bench and on roving, and both are open: close one of them with open = false`,
+	} {
+		if diff := cmp.Diff([]string{want}, texts(checkOrder(t, other, loftOrder+order).Faults)); diff != "" {
+			t.Error(diff)
+		}
+	}
+}
+
+// In the second scene the bench can't be had; that the lectern went to the pilot counts all the
+// same, so that the poet is on one position only.
+func TestCheckGoesOnBehindASceneThatCantBeHad(t *testing.T) {
+	order := item("a", "", on("lectern", "poet", "open")) + item("b", "", on("lectern", "pilot", "open"), on("bench", "poe", "open")) + item("c", "", on("bench", "poet", "open"))
+	want := []string{`running-orders/x.toml:10: there is no performer "poe" in the book: did you mean "poet"?`}
+	if diff := cmp.Diff(want, texts(checkOrder(t, nil, loftOrder+order).Faults)); diff != "" {
+		t.Error(diff)
 	}
 }
 
@@ -76,11 +105,12 @@ func TestCheckFindsAScenesMissingPositionAndPerformer(t *testing.T) {
 }
 
 // raftOrder has the performers of hutBook whose gains on the raft-8's lectern are 18 dB (pilot,
-// twin), 24 dB (poet) and, here, 50 and 10 dB.
+// twin), 24 dB (poet) and, here, 50, 10 and 16 dB.
 func raftOrder() files {
 	f := hutBook()
 	f["performers/whisperer.toml"] = voiceAt(50, "")
 	f["performers/shouter.toml"] = voiceAt(10, "")
+	f["performers/just.toml"] = voiceAt(16, "")
 	f["venues/hut.toml"] = raftHut + "[positions.desk]\nchannel = 3\nmicrophone = \"condenser\"\ndistance = 0.4\n"
 	delete(f, "running-orders/evening.toml")
 	return f
@@ -114,6 +144,16 @@ func TestCheckFindsGainsThatAHandCantTurnInTime(t *testing.T) {
 			[]string{`running-orders/x.toml:11: for "b" a hand has to turn the gain of lectern from 10.0 dB to 50.0 dB within 10 s, and needs about 17 s with all that is to be turned: leave a longer pause, or put the performer on another position`}},
 		// 23:50 and 20 minutes end at 00:10; 5 minutes are left.
 		"a pause after midnight": {item("a", planned("23:50", "20m"), on("lectern", "shouter", "")) + item("b", planned("00:15", "5m"), on("lectern", "whisperer", "")), nil},
+		// A scene without a time follows at once: 19:00 and twice 10 minutes end at 19:20; 16 s of
+		// the minute until 19:21 are left.
+		"a pause behind a scene without a time": {item("a", planned("19:00", "10m"), on("lectern", "shouter", "")) + item("b", "length = \"10m44s\"\n", on("desk", "pilot", "")) + item("c", "start = \"19:21\"\n", on("lectern", "whisperer", "")),
+			[]string{`running-orders/x.toml:14: for "c" a hand has to turn the gain of lectern from 10.0 dB to 50.0 dB within 16 s, and needs about 17 s with all that is to be turned: leave a longer pause, or put the performer on another position`}},
+		// Without the length of the scene before nobody knows the pause: 15 s.
+		"a scene without a length": {item("a", "start = \"19:00\"\n", on("lectern", "shouter", "")) + item("b", "start = \"19:30\"\n", on("lectern", "whisperer", "")),
+			[]string{`running-orders/x.toml:9: for "b" a hand has to turn the gain of lectern from 10.0 dB to 50.0 dB within 15 s, and needs about 17 s with all that is to be turned: leave a longer pause, or put the performer on another position`}},
+		// One knob by 34 dB: 5 + 10.2 = 15.2 s, which are more than 15 and said as 16.
+		"just too far": {item("a", "", on("lectern", "just", "")) + item("b", "", on("lectern", "whisperer", "")),
+			[]string{`running-orders/x.toml:7: for "b" a hand has to turn the gain of lectern from 16.0 dB to 50.0 dB within 15 s, and needs about 16 s with all that is to be turned: leave a longer pause, or put the performer on another position`}},
 		// The gain stays from the scene before last.
 		"over a scene that doesn't speak of it": {item("a", "", on("lectern", "shouter", "")) + item("b", "", on("desk", "pilot", "")) + item("c", "", on("lectern", "whisperer", "")),
 			[]string{`running-orders/x.toml:10: for "c" a hand has to turn the gain of lectern from 10.0 dB to 50.0 dB within 15 s, and needs about 17 s with all that is to be turned: leave a longer pause, or put the performer on another position`}},
@@ -123,6 +163,16 @@ func TestCheckFindsGainsThatAHandCantTurnInTime(t *testing.T) {
 				t.Error(diff)
 			}
 		})
+	}
+}
+
+// The scene's file is right for another order of scenes, so that the item is named.
+func TestCheckTellsOfGainsOfASceneWithAFileAtTheItem(t *testing.T) {
+	other := raftOrder()
+	other["scenes/loud.toml"] = "venue = \"hut\"\n" + on("lectern", "whisperer", "")
+	got := texts(checkOrder(t, other, "venue = \"hut\"\n"+item("a", "", on("lectern", "shouter", ""))+"[[scenes]]\nscene = \"loud\"\n").Faults)
+	if len(got) != 1 || !strings.HasPrefix(got[0], `running-orders/x.toml:6: for "loud" a hand has to turn the gain of lectern from 10.0 dB to 50.0 dB`) {
+		t.Errorf("%q", got)
 	}
 }
 
@@ -148,10 +198,16 @@ func TestCheckTellsOfScenesThatOverlap(t *testing.T) {
 		order string
 		want  []string
 	}{
-		"overlap":                {two("19:00", "30m", "19:20"), []string{`running-orders/x.toml:7: "b" is planned for 19:20, and "a" before it goes on until 19:30`}},
-		"before it":              {two("19:00", "30m", "18:50"), []string{`running-orders/x.toml:7: "b" is planned for 18:50, and "a" before it goes on until 19:30`}},
-		"one after the other":    {two("19:00", "30m", "19:30"), nil},
-		"over midnight":          {two("23:50", "20m", "00:10"), nil},
+		"overlap":             {two("19:00", "30m", "19:20"), []string{`running-orders/x.toml:7: "b" is planned for 19:20, and "a" before it goes on until 19:30`}},
+		"before it":           {two("19:00", "30m", "18:50"), []string{`running-orders/x.toml:7: "b" is planned for 18:50, and "a" before it goes on until 19:30`}},
+		"one after the other": {two("19:00", "30m", "19:30"), nil},
+		"over midnight":       {two("23:50", "20m", "00:10"), nil},
+		"a time before it, without a length": {item("a", "start = \"19:00\"\n", on("lectern", "poet", "")) + item("b", "start = \"18:50\"\n", on("lectern", "pilot", "")),
+			[]string{`running-orders/x.toml:6: "b" is planned for 18:50, and "a" before it for 19:00`}},
+		"behind a scene without a time": {item("a", "start = \"19:00\"\nlength = \"30m\"\n", on("lectern", "poet", "")) + item("b", "", on("lectern", "pilot", "")) + item("c", "start = \"19:10\"\n", on("lectern", "poet", "")),
+			[]string{`running-orders/x.toml:10: "c" is planned for 19:10, and "a" before it goes on until 19:30`}},
+		"well after midnight": {two("23:50", "20m", "00:10") + item("c", "start = \"00:30\"\n", on("lectern", "poet", "")) + item("d", "start = \"00:20\"\n", on("lectern", "poet", "")),
+			[]string{`running-orders/x.toml:15: "d" is planned for 00:20, and "c" before it for 00:30`}},
 		"overlap after midnight": {two("23:50", "30m", "00:10"), []string{`running-orders/x.toml:7: "b" is planned for 00:10, and "a" before it goes on until 00:20`}},
 	} {
 		t.Run(name, func(t *testing.T) {

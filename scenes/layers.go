@@ -237,7 +237,7 @@ func (b *Book) CastFor(v *Venue, position, performer string, scene *Scene) (Cast
 // them are told together.
 func (b *Book) ResolveScene(s *Scene) (*Venue, []*Resolved, error) {
 	if !b.has(Named{Venues, s.Venue}) {
-		return nil, nil, source.Faults{{File: s.File, Line: s.Line, What: fmt.Sprintf("there is no venue %q in the book%s", s.Venue, source.DidYouMean(s.Venue, b.Names(Venues)))}}
+		return nil, nil, source.Faults{{File: s.File, Line: s.Line, What: b.noVenue(s.Venue)}}
 	}
 	v, err := b.Venue(s.Venue)
 	if err != nil {

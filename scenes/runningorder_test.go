@@ -3,6 +3,7 @@ package scenes_test
 import (
 	"errors"
 	"fmt"
+	"strings"
 	"testing"
 	"time"
 
@@ -66,24 +67,39 @@ func TestRunningOrderTellsFaultsWithLineAndNearestWord(t *testing.T) {
 		text string
 		want []string
 	}{
-		"no venue":              {"[[scenes]]\nscene = \"opening\"\n", []string{`running-orders/x.toml:1: the running order does not say where it is: write venue = "..."`}},
-		"no scene":              {head, []string{`running-orders/x.toml:1: the running order has no scene: write [[scenes]] with scene = "..."`}},
-		"an empty list":         {head + "scenes = []\n", []string{`running-orders/x.toml:1: the running order has no scene: write [[scenes]] with scene = "..."`}},
-		"a slip in a key":       {head + "titel = \"\"\n[[scenes]]\nscene = \"opening\"\n", []string{`running-orders/x.toml:2: unknown key "titel": did you mean "title"?`}},
-		"a slip in an item":     {head + "[[scenes]]\nscene = \"opening\"\nfad = \"2s\"\n", []string{`running-orders/x.toml:4: unknown key "fad": did you mean "fade"?`}},
-		"a slip in a scene":     {head + "[[scenes]]\nscene = \"openin\"\n", []string{`running-orders/x.toml:3: there is no scene "openin" in the book: did you mean "opening"?`}},
-		"another venue":         {"venue = \"shed\"\n[[scenes]]\nscene = \"opening\"\n", []string{`running-orders/x.toml:3: the scene "opening" is at "net-loft", and the running order at "shed"`}},
+		"no venue":             {"[[scenes]]\nscene = \"opening\"\n", []string{`running-orders/x.toml:1: the running order does not say where it is: write venue = "..."`}},
+		"no scene":             {head, []string{`running-orders/x.toml:1: the running order has no scene: write [[scenes]] with scene = "..."`}},
+		"an empty list":        {head + "scenes = []\n", []string{`running-orders/x.toml:1: the running order has no scene: write [[scenes]] with scene = "..."`}},
+		"a slip in a key":      {head + "titel = \"\"\n[[scenes]]\nscene = \"opening\"\n", []string{`running-orders/x.toml:2: unknown key "titel": did you mean "title"?`}},
+		"a slip in an item":    {head + "[[scenes]]\nscene = \"opening\"\nfad = \"2s\"\n", []string{`running-orders/x.toml:4: unknown key "fad": did you mean "fade"?`}},
+		"a slip in a scene":    {head + "[[scenes]]\nscene = \"openin\"\n", []string{`running-orders/x.toml:3: there is no scene "openin" in the book: did you mean "opening"?`}},
+		"no such venue":        {"venue = \"net-lof\"\n[[scenes]]\nscene = \"opening\"\n[[scenes]]\ntitle = \"a\"\n" + here, []string{`running-orders/x.toml:1: there is no venue "net-lof" in the book: did you mean "net-loft"?`}},
+		"a number for a venue": {"venue = 7\n[[scenes]]\nscene = \"opening\"\n", []string{`running-orders/x.toml:1: "venue" should be a text, but it is the number 7`}},
+		"no scene twice": {head + "[[scenes]]\nscene = \"openin\"\n[[scenes]]\nscene = \"openin\"\n",
+			[]string{`running-orders/x.toml:3: there is no scene "openin" in the book: did you mean "opening"?`, `running-orders/x.toml:5: there is no scene "openin" in the book: did you mean "opening"?`}},
+		"no such scenes under one title": {head + "[[scenes]]\ntitle = \"a\"\nscene = \"openin\"\n[[scenes]]\ntitle = \"a\"\nscene = \"balads\"\n",
+			[]string{`running-orders/x.toml:4: there is no scene "openin" in the book: did you mean "opening"?`, `running-orders/x.toml:7: there is no scene "balads" in the book: did you mean "ballads"?`}},
 		"a scene, and in line":  {head + "[[scenes]]\nscene = \"opening\"\n" + here, []string{`running-orders/x.toml:3: the item names a scene and says who is where, too: keep one of them`}},
 		"in line without title": {head + "[[scenes]]\n" + here, []string{`running-orders/x.toml:2: the item needs a title, as it names no scene: write title = "..."`}},
 		"in line without title, with a slip": {head + "[[scenes]]\n[scenes.positions.lectern]\npeformer = \"poet\"\n",
 			[]string{`running-orders/x.toml:2: the item needs a title, as it names no scene: write title = "..."`, `running-orders/x.toml:4: unknown key "peformer": did you mean "performer"?`}},
 		"a number for a scene": {head + "[[scenes]]\nscene = 7\n" + here, []string{`running-orders/x.toml:3: "scene" should be a text, but it is the number 7`}},
 		"in line without anyone": {head + "[[scenes]]\ntitle = \"a\"\n",
-			[]string{`running-orders/x.toml:2: the scene has nobody in it: write [positions.NAME] with performer = "..."`}},
+			[]string{`running-orders/x.toml:2: the item names no scene and has nobody in it: write scene = "...", or [scenes.positions.NAME] with performer = "..."`}},
 		"two of one title": {head + "[[scenes]]\ntitle = \"a\"\n" + here + "[[scenes]]\ntitle = \"a\"\n" + here,
 			[]string{`running-orders/x.toml:6: the scene of line 2 is called "a", too: give it another title`}},
-		"no time of day":                     {head + "[[scenes]]\nscene = \"opening\"\nstart = \"24:00\"\n", []string{`running-orders/x.toml:4: "24:00" is no time of day: write hours and minutes, as "19:30"`}},
-		"a time with words":                  {head + "[[scenes]]\nscene = \"opening\"\nstart = \"half past seven\"\n", []string{`running-orders/x.toml:4: "half past seven" is no time of day: write hours and minutes, as "19:30"`}},
+		"no time of day":    {head + "[[scenes]]\nscene = \"opening\"\nstart = \"24:00\"\n", []string{`running-orders/x.toml:4: "24:00" is no time of day: write hours and minutes, as "19:30"`}},
+		"a time with words": {head + "[[scenes]]\nscene = \"opening\"\nstart = \"half past seven\"\n", []string{`running-orders/x.toml:4: "half past seven" is no time of day: write hours and minutes, as "19:30"`}},
+		"an item of nothing": {head + "[[scenes]]\n",
+			[]string{`running-orders/x.toml:2: the item names no scene and has nobody in it: write scene = "...", or [scenes.positions.NAME] with performer = "..."`}},
+		"a title that a terminal would act on": {head + "[[scenes]]\ntitle = \"\\u202e\"\n" + here, []string{`running-orders/x.toml:3: title: there is a control character in it`}},
+		"an empty title":                       {head + "[[scenes]]\ntitle = \"\"\n" + here, []string{`running-orders/x.toml:3: the item needs a title, as it names no scene: write title = "..."`}},
+		"a number for a title":                 {head + "[[scenes]]\ntitle = 7\n" + here, []string{`running-orders/x.toml:3: "title" should be a text, but it is the number 7`}},
+		"a table for the scenes":               {head + "[scenes]\nscene = \"opening\"\n", []string{`running-orders/x.toml:2: "scenes" should be a list of tables, but it is a table`}},
+		"a time without quotes":                {head + "[[scenes]]\nscene = \"opening\"\nstart = 19:30:00\n", []string{`running-orders/x.toml:4: start: write the time of day in quotes, as "19:30"`}},
+		"a length beyond the clock":            {head + "[[scenes]]\nscene = \"opening\"\nlength = \"2562047h\"\n", []string{`running-orders/x.toml:4: a scene of more than 24 hours can't be meant: write length = "25m", or leave it out`}},
+		"too many scenes": {head + strings.Repeat("[[scenes]]\nscene = \"opening\"\n", 501),
+			[]string{`running-orders/x.toml:2: the running order has 501 scenes, and 500 are the most: make two of it`}},
 		"no length":                          {head + "[[scenes]]\nscene = \"opening\"\nlength = \"0m\"\n", []string{`running-orders/x.toml:4: a scene takes some time: write length = "25m", or leave it out`}},
 		"a length back":                      {head + "[[scenes]]\nscene = \"opening\"\nlength = \"-5m\"\n", []string{`running-orders/x.toml:4: a scene takes some time: write length = "25m", or leave it out`}},
 		"notes that a terminal would act on": {head + "[[scenes]]\nscene = \"opening\"\nnotes = \"\\u001b[31m\"\n", []string{`running-orders/x.toml:4: notes: there is a control character in it`}},
@@ -100,6 +116,34 @@ func TestRunningOrderTellsFaultsWithLineAndNearestWord(t *testing.T) {
 				t.Error(diff)
 			}
 		})
+	}
+}
+
+func TestRunningOrderIsToldOfASceneAtAnotherVenue(t *testing.T) {
+	b := bookOf(t, files{"venues/shed.toml": plainVenue, "running-orders/x.toml": "venue = \"shed\"\n[[scenes]]\nscene = \"opening\"\n"})
+	_, err := b.RunningOrder("x")
+	wantFaults(t, err, `running-orders/x.toml:3: the scene "opening" is at "net-loft", and the running order at "shed"`)
+}
+
+// The faults of a scene's file are told as the file's, each once, however often it is played.
+func TestRunningOrderTellsTheFaultsOfASceneWhereTheyAre(t *testing.T) {
+	b := bookOf(t, files{"scenes/x.toml": plainScene + "titel = \"\"\n[positions.lectern]\nperfomer = \"poet\"\n",
+		"running-orders/x.toml": "venue = \"net-loft\"\n[[scenes]]\nscene = \"x\"\n[[scenes]]\nscene = \"x\"\n"})
+	_, err := b.RunningOrder("x")
+	wantFaults(t, err, `scenes/x.toml:2: unknown key "titel": did you mean "title"?`, `scenes/x.toml:4: unknown key "perfomer": did you mean "performer"?`)
+}
+
+// A file that was written on another system ends its lines with a carriage return, too.
+func TestRunningOrderTakesNotesOfSeveralLinesFromAnySystem(t *testing.T) {
+	text := "venue = \"net-loft\"\n[[scenes]]\nscene = \"opening\"\nnotes = \"\"\"\n\tHouse lights down.\n\tThen the pilot.\n\"\"\"\n"
+	for _, text := range []string{text, strings.ReplaceAll(text, "\n", "\r\n")} {
+		o, err := readOrder(t, text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		if got, want := o.Items[0].Notes, "House lights down.\n Then the pilot."; got != want {
+			t.Errorf("%q, not %q", got, want)
+		}
 	}
 }
 

@@ -55,8 +55,8 @@ const (
 	PhantomShared Phantom = "shared"
 	// PhantomHarms is to be off, as it harms the microphone.
 	PhantomHarms Phantom = "harms"
-	// PhantomConflict is needed by one microphone and harms another on the same switch: a
-	// person has to put one of them on another channel.
+	// PhantomConflict is needed by one microphone and harms another on the same switch, be it
+	// of this event or not: a person has to put one of them on another channel.
 	PhantomConflict Phantom = "conflict"
 )
 
@@ -224,16 +224,16 @@ func (s *Sheet) label(scene int, texts map[string]string) {
 }
 
 // phantomAt says how phantom power stands at a position while all microphones of the event
-// are plugged in.
+// are plugged in. What is harmed counts wherever the venue has it, as it does for a recall:
+// it may be plugged in though nobody uses it.
 func (s *Sheet) phantomAt(p *Position) Phantom {
 	m := p.Microphone
 	if m == nil {
 		return PhantomUnsaid
 	}
-	needed, harms := m.Phantom, m.Harmed != nil
+	needed, harms := m.Phantom, m.Harmed != nil || len(s.Venue.Harmed(p.Place())) > 0
 	for _, other := range s.sharing(p) {
 		needed = needed || other.Phantom
-		harms = harms || other.Harmed != nil
 	}
 	switch {
 	case needed && harms:
@@ -246,6 +246,19 @@ func (s *Sheet) phantomAt(p *Position) Phantom {
 		return PhantomHarms
 	}
 	return PhantomOff
+}
+
+// InConflict lists the positions whose microphones can't share a switch of phantom power, by
+// channel: those of the event, and those of the venue that are harmed by it.
+func (s *Sheet) InConflict() []*Position {
+	var at []*Position
+	for _, in := range s.Inputs {
+		if in.Phantom == PhantomConflict {
+			at = append(append(at, in.Position), s.Venue.Harmed(in.Position.Place())...)
+		}
+	}
+	slices.SortFunc(at, func(a, b *Position) int { return cmp.Compare(a.Channel, b.Channel) })
+	return slices.CompactFunc(at, func(a, b *Position) bool { return a.Channel == b.Channel })
 }
 
 // sharing lists the microphones of the event whose phantom power has the switch of a

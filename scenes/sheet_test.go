@@ -209,6 +209,26 @@ func TestASheetNeverAsksForPhantomPowerThatHarms(t *testing.T) {
 	}
 }
 
+// The sofa's ribbon shares the lectern's switch and may be plugged in, though nobody sits there
+// this evening: a recall would be refused, and a sheet doesn't ask for it either.
+func TestASheetSparesAMicrophoneThatTheEventDoesntUse(t *testing.T) {
+	other := hutBook()
+	other["venues/hut.toml"] = raftHut + "[microphones.ribbon]\nsensitivity = -54\nphantom = false\nharmed-by-phantom = true\n[positions.sofa]\nchannel = 3\nmicrophone = \"ribbon\"\n"
+	s := sheetOf(t, other, "evening")
+	for _, h := range s.Hand {
+		if on, _ := h.Change.To.On(); on {
+			t.Errorf("the sheet asks for phantom power at %s", h.Position)
+		}
+	}
+	var at []string
+	for _, p := range s.InConflict() {
+		at = append(at, p.Name)
+	}
+	if diff := cmp.Diff([]string{"lectern", "sofa", "stool"}, at); diff != "" || s.Inputs[0].Phantom != scenes.PhantomConflict {
+		t.Errorf("lectern %s: %s", s.Inputs[0].Phantom, diff)
+	}
+}
+
 func TestWhatIsSafeIsForNoHand(t *testing.T) {
 	other := hutBook()
 	other["venues/hut.toml"] = "safes = [\"input.gain\"]\n" + raftHut

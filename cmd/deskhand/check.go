@@ -19,7 +19,7 @@ than the desk has. No desk is asked.
 
 Exit 0: no fault (there may be notes). Exit 1: faults.`,
 		Args:              arguments(0, -1),
-		ValidArgsFunction: a.completeFiles(scenes.Performers, scenes.Venues, scenes.Scenes, scenes.Profiles, scenes.Readings),
+		ValidArgsFunction: a.completeFiles(scenes.Performers, scenes.Venues, scenes.Scenes, scenes.RunningOrders, scenes.Profiles, scenes.Readings),
 	}
 	c.RunE = func(_ *cobra.Command, words []string) error { return a.check(words) }
 	return c

@@ -191,6 +191,8 @@ func (a *app) sideOf(b *scenes.Book, n scenes.Named, r *scenes.Reading, position
 		return a.sceneSide(b, n.Name)
 	case scenes.Readings:
 		return a.readingSide(b, r)
+	case scenes.RunningOrders:
+		return nil, fmt.Errorf("%s can't be compared: it has no settings of its own; compare its scenes, or give a performer, venue or reading", n.File())
 	}
 	return nil, fmt.Errorf("%s can't be compared: give a performer, scene, venue or reading", n.File())
 }

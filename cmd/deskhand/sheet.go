@@ -5,7 +5,9 @@ import (
 	"errors"
 	"fmt"
 	"math"
+	"path/filepath"
 	"strconv"
+	"strings"
 
 	"deskhand/scenes"
 
@@ -106,6 +108,9 @@ const (
 // sheetFile sees that a sheet can go into a file and that nothing else is lost by it. An
 // empty file has nothing to lose.
 func (a *app) sheetFile(file string) (*outFile, error) {
+	if strings.EqualFold(filepath.Ext(file), ".toml") {
+		return nil, fmt.Errorf("%s: a sheet is no file of the book: write NAME.html, or NAME.txt with --text", file)
+	}
 	f, err := a.outFile(file, file)
 	if err != nil {
 		return nil, err

@@ -118,3 +118,18 @@ func TestAStripBreaksIntoRowsThatFitThePaper(t *testing.T) {
 		}
 	}
 }
+
+// A letter is 0.6 of its size wide and a line 1.12 of it high; 1 pt is 0.353 mm. Of 25 mm, 23 are
+// for the name: 6 letters of 16 pt (20.3 mm), and not 8 (27.1), which stand there at 13.5 pt
+// (22.9 mm). Nine mm take one line of 16 pt (6.3 mm), and two lines of 11 pt (8.7 mm), at which a
+// line has 9 letters. At 9.5 pt a line has 11 letters, as many as "Poet of the" and "old harbour"
+// have; at 7.5 pt 14, for "Wide Waves", "Wash Weathered" and "Wharfs Wildly.", three lines of 8.9 mm.
+func TestALabelsNameIsAsLargeAsItsRoom(t *testing.T) {
+	for text, want := range map[string]float64{
+		"": 16, "Pilot": 16, "Botanist": 13.5, "Bell founder": 11, "Poet of the old harbour": 9.5, words40: 7.5, solid40: 7,
+	} {
+		if got := pointsFor(text, 25, whoHigh, largestWho); got != want {
+			t.Errorf("%q: %v pt, not %v", text, got, want)
+		}
+	}
+}

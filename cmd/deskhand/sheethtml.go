@@ -119,19 +119,52 @@ func stripRows(labels []scenes.Label, width float64, on paper) []sheetRow {
 	return out
 }
 
-// The sizes in points between which a performer's label may be.
+// The heights in mm that a label has for its two names, where it is as low as it can be; and
+// the sizes in points between which they may be.
 const (
-	smallestLabel = 7
-	largestLabel  = 16
+	whoHigh, whereHigh           = 9, 3.6
+	smallestName                 = 7
+	largestWho, largestWhereName = 16, 9
 )
 
-// Points is how large a performer's label may be to stand in the label's width: a bold
-// letter is about 0.6 of its size wide, and 1 pt is 25.4/72 mm. A longer word is broken.
-func (p sheetPage) Points(text string) float64 {
-	longest := 1
-	for _, word := range strings.Fields(text) {
-		longest = max(longest, utf8.RuneCountInString(word))
+// WhoPoints and WherePoints are how large the names of a label are.
+func (p sheetPage) WhoPoints(text string) float64 {
+	return pointsFor(text, p.width, whoHigh, largestWho)
+}
+func (p sheetPage) WherePoints(text string) float64 {
+	return pointsFor(text, p.width, whereHigh, largestWhereName)
+}
+
+// pointsFor is the largest size at which a name stands in a label, so that strips are of one
+// height where they can be. At the smallest size words are broken, and the label grows.
+func pointsFor(text string, wide, high, largest float64) float64 {
+	const (
+		point  = 25.4 / 72 // mm
+		letter = 0.6       // how wide a bold letter is, of its size, on the whole
+		line   = 1.12      // how high a line is, of its size
+		edges  = 2         // mm beside the name
+	)
+	words := strings.Fields(strings.ReplaceAll(text, "-", "- ")) // a browser breaks after a hyphen
+	for size := largest; size > smallestName; size -= 0.5 {
+		lines, fits := linesOf(words, int((wide-edges)/(letter*size*point)))
+		if fits && float64(lines)*line*size*point <= high {
+			return size
+		}
 	}
-	fits := (p.width - 2) / (0.6 * float64(longest) * 25.4 / 72)
-	return min(max(math.Floor(fits*2)/2, smallestLabel), largestLabel)
+	return smallestName
+}
+
+// linesOf counts the lines that words take, of so many letters each, and says whether every
+// word stands in one.
+func linesOf(words []string, letters int) (lines int, fits bool) {
+	left, fits := 0, true
+	for _, word := range words {
+		n := utf8.RuneCountInString(word)
+		fits = fits && n <= letters
+		if n > left {
+			lines, left = lines+1, letters
+		}
+		left -= n + 1
+	}
+	return lines, fits
 }

@@ -9,6 +9,7 @@ type jsonSheet struct {
 	Venue  string           `json:"venue"`
 	Desk   string           `json:"desk"`
 	File   string           `json:"file"`
+	Scenes []jsonSheetScene `json:"scenes"`
 	Inputs []jsonInput      `json:"inputs"`
 	Hand   []jsonHandBefore `json:"by_hand"`
 	Strips []jsonLabelStrip `json:"label_strips"`
@@ -16,6 +17,15 @@ type jsonSheet struct {
 	LabelWidth float64 `json:"label_width"`
 	Paper      string  `json:"paper"`
 	Exit       int     `json:"exit"`
+}
+
+// jsonSheetScene is what the sheet says of a scene; deskhand show says more.
+type jsonSheetScene struct {
+	Number int     `json:"number"`
+	Title  string  `json:"title"`
+	Start  *string `json:"start"` // null: not planned
+	Length float64 `json:"length_seconds"`
+	Notes  string  `json:"notes"`
 }
 
 type jsonInput struct {
@@ -56,7 +66,8 @@ type jsonLabel struct {
 
 func sheetJSON(s *scenes.Sheet, o sheetOptions) jsonSheet {
 	return jsonSheet{
-		Order: s.Order.Name, Venue: s.Venue.Name, Desk: s.Venue.Desk.Profile.Name, File: o.file,
+		Scenes: sheetScenesJSON(s.Order),
+		Order:  s.Order.Name, Venue: s.Venue.Name, Desk: s.Venue.Desk.Profile.Name, File: o.file,
 		Inputs: listOf(s.Inputs, inputJSON),
 		Hand: listOf(s.Hand, func(h scenes.HandSetting) jsonHandBefore {
 			return jsonHandBefore{h.Scene, h.Position, h.Performer, instruction(h.Change), changeJSON(h.Change)}
@@ -66,6 +77,23 @@ func sheetJSON(s *scenes.Sheet, o sheetOptions) jsonSheet {
 		}),
 		LabelWidth: float64(o.label), Paper: string(o.paper),
 	}
+}
+
+func sheetScenesJSON(o *scenes.RunningOrder) []jsonSheetScene {
+	list := make([]jsonSheetScene, len(o.Items))
+	for i, it := range o.Items {
+		list[i] = jsonSheetScene{Number: i + 1, Title: it.Title, Start: startJSON(it), Length: it.Length.Seconds(), Notes: it.Notes}
+	}
+	return list
+}
+
+// startJSON is when a scene is planned, as 19:30, nil where it is not.
+func startJSON(it scenes.Item) *string {
+	if it.Start == nil {
+		return nil
+	}
+	start := scenes.Clock(*it.Start)
+	return &start
 }
 
 func inputJSON(in scenes.Input) jsonInput {

@@ -47,10 +47,14 @@ func crowdedBarge() map[string]string {
 	order := "title = \"" + words40 + "\"\nvenue = \"barge\"\n[[scenes]]\ntitle = \"" + words40 + "\"\nnotes = \"\"\"" + strings.Repeat(words40+"\n", 3) + "\"\"\"\n"
 	files := make(map[string]string)
 	for n := 1; n <= 48; n++ {
-		venue += fmt.Sprintf("[positions.place-%02d]\nchannel = %d\n", n, n)
+		place := fmt.Sprintf("place-%02d", n)
+		if n%4 == 0 {
+			place += "-by-the-wharves-of-the-old-outer" // 40 letters in all
+		}
+		venue += fmt.Sprintf("[positions.%s]\nchannel = %d\n", place, n)
 		label := []string{words40, solid40, fmt.Sprintf("Singer %d", n)}[n%3]
 		files[fmt.Sprintf("performers/singer-%02d.toml", n)] = fmt.Sprintf("title = %q\n[strip]\nfader = 0\n", label)
-		order += fmt.Sprintf("[scenes.positions.place-%02d]\nperformer = \"singer-%02d\"\n", n, n)
+		order += fmt.Sprintf("[scenes.positions.%s]\nperformer = \"singer-%02d\"\n", place, n)
 	}
 	files["venues/barge.toml"] = venue
 	files["running-orders/evening.toml"] = order
@@ -76,7 +80,8 @@ func knobRaft() map[string]string {
 }
 
 // TestASheetPrintsWholeAndToSize has a browser print sheets, and finds every text on the
-// paper, whole, and the labels as wide as they should be. It needs chromium and pdftotext
+// paper, whole, and the labels as wide as they should be; and it has the browser say whether
+// anything on the page is larger than the room that it has. It needs chromium and pdftotext
 // (poppler-utils); with DESKHAND_CI set it fails where they are missing.
 func TestASheetPrintsWholeAndToSize(t *testing.T) {
 	needsPrinter(t)
@@ -85,7 +90,7 @@ func TestASheetPrintsWholeAndToSize(t *testing.T) {
 		for _, on := range papers {
 			widths := []labelFlag{usualLabel}
 			if name == "barge" {
-				widths = []labelFlag{10, usualLabel, 33.3}
+				widths = []labelFlag{narrowestLabel, 20, 25.4, 33.3, widestLabel}
 			}
 			for _, width := range widths {
 				t.Run(fmt.Sprintf("%s on %s, %s mm", name, on.said, width.String()), func(t *testing.T) {
@@ -100,6 +105,7 @@ func TestASheetPrintsWholeAndToSize(t *testing.T) {
 					}
 					hasAllTexts(t, pages, s)
 					hasLabels(t, pages, s, float64(width), on)
+					nothingIsCutOff(t, page, s, float64(width), on)
 				})
 			}
 		}
@@ -142,26 +148,33 @@ func mm(points float64) float64 { return points * 25.4 / 72 }
 // printed has the browser print a page, and gives the words on each sheet of paper.
 func printed(t *testing.T, page []byte) []pdfPage {
 	t.Helper()
-	dir := t.TempDir()
-	html, pdf := filepath.Join(dir, "sheet.html"), filepath.Join(dir, "sheet.pdf")
-	if err := os.WriteFile(html, page, 0o600); err != nil {
-		t.Fatal(err)
-	}
-	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
-	defer cancel()
-	outputOf(ctx, t, "chromium", "--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
-		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--user-data-dir="+filepath.Join(dir, "profile"),
-		"--no-pdf-header-footer", "--print-to-pdf="+pdf, (&url.URL{Scheme: "file", Path: html}).String())
+	pdf := filepath.Join(t.TempDir(), "sheet.pdf")
+	browsed(t, page, "--no-pdf-header-footer", "--print-to-pdf="+pdf)
 	var out struct {
 		Pages []pdfPage `xml:"body>doc>page"`
 	}
-	if err := xml.Unmarshal(outputOf(ctx, t, "pdftotext", "-bbox", pdf, "-"), &out); err != nil {
+	if err := xml.Unmarshal(outputOf(t.Context(), t, "pdftotext", "-bbox", pdf, "-"), &out); err != nil {
 		t.Fatal(err)
 	}
 	if len(out.Pages) == 0 {
 		t.Fatal("nothing was printed")
 	}
 	return out.Pages
+}
+
+// browsed has the browser open a page and do something with it, and gives what it writes.
+func browsed(t *testing.T, page []byte, do ...string) []byte {
+	t.Helper()
+	dir := t.TempDir()
+	html := filepath.Join(dir, "sheet.html")
+	if err := os.WriteFile(html, page, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	ctx, cancel := context.WithTimeout(t.Context(), 2*time.Minute)
+	defer cancel()
+	args := append([]string{"--headless", "--no-sandbox", "--disable-gpu", "--disable-quic", "--no-first-run",
+		"--disable-background-networking", "--disable-component-update", "--disable-sync", "--user-data-dir=" + filepath.Join(dir, "profile")}, do...)
+	return outputOf(ctx, t, "chromium", append(args, (&url.URL{Scheme: "file", Path: html}).String())...)
 }
 
 func outputOf(ctx context.Context, t *testing.T, name string, args ...string) []byte {
@@ -282,52 +295,55 @@ func joined(words []pdfWord) string {
 // channels' numbers against the width, and the words under each against the label.
 func hasLabels(t *testing.T, pages []pdfPage, s *scenes.Sheet, width float64, on paper) {
 	t.Helper()
-	pages = labelPages(pages)
+	var rows []pdfRow
+	for _, p := range labelPages(pages) {
+		rows = append(rows, rowsOn(p)...)
+	}
 	for _, strip := range s.Strips {
 		for _, row := range stripRows(strip.Labels, width, on) {
-			var words []pdfWord
-			for words == nil && len(pages) > 0 {
-				if words, pages[0].Words = rowWords(pages[0].Words, strip, row); words == nil {
-					pages = pages[1:]
-				}
+			heading := fmt.Sprintf("%s · channels %d to %d", sayStrip(strip), row.First, row.Last)
+			if row.Part != "" {
+				heading += " · " + row.Part
 			}
-			if words == nil {
-				t.Fatalf("the row of channels %d to %d is not on the paper", row.First, row.Last)
+			if len(rows) == 0 || rows[0].heading != letters(heading) {
+				t.Fatalf("%q is not where it should be on the paper", heading)
 			}
-			isRow(t, words, row, width)
+			isRow(t, rows[0].words, row, width)
+			rows = rows[1:]
 		}
+	}
+	if len(rows) > 0 {
+		t.Errorf("%q is on the paper, too", rows[0].heading)
 	}
 }
 
-// rowWords gives the words of a row, which are from its heading to the next one's, and the
-// words from there on.
-func rowWords(words []pdfWord, strip scenes.LabelStrip, row sheetRow) (inRow, rest []pdfWord) {
-	heading := strings.Fields(fmt.Sprintf("%s · channels %d to %d", sayStrip(strip), row.First, row.Last))
-	from := findWords(words, heading)
-	if from < 0 {
-		return nil, words
-	}
-	from += len(heading)
-	if row.Part != "" {
-		from += len(strings.Fields("· " + row.Part))
-	}
-	to := from
-	for to < len(words) && words[to].Text != "scene" && words[to].Text != "scenes" && mm(words[to].Top) > mm(words[from-1].Bottom) {
-		to++
-	}
-	return words[from:to], words[to:]
+// pdfRow is the words below one heading of labels and above the next.
+type pdfRow struct {
+	heading string
+	words   []pdfWord
 }
 
-// findWords finds words in a row.
-func findWords(words []pdfWord, wanted []string) int {
-	for i := range words {
-		for j := 0; i+j < len(words) && words[i+j].Text == wanted[j]; j++ {
-			if j == len(wanted)-1 {
-				return i
-			}
+// rowsOn finds the rows of labels on a sheet of paper by where the words stand: pdftotext
+// gives them in an order that it takes for columns. A heading begins at the margin.
+func rowsOn(p pdfPage) []pdfRow {
+	words := slices.SortedStableFunc(slices.Values(p.Words), func(a, b pdfWord) int {
+		return cmp.Or(cmp.Compare(math.Round(a.Top), math.Round(b.Top)), cmp.Compare(a.Left, b.Left))
+	})
+	var rows []pdfRow
+	var top float64 // of the heading
+	for _, w := range words {
+		isFirst := (w.Text == "scene" || w.Text == "scenes") && math.Abs(mm(w.Left)-paperMargin) < 0.3
+		switch {
+		case isFirst:
+			rows, top = append(rows, pdfRow{heading: w.Text}), w.Top
+		case len(rows) == 0: // what stands above the first
+		case math.Abs(w.Top-top) < 1:
+			rows[len(rows)-1].heading += w.Text
+		default:
+			rows[len(rows)-1].words = append(rows[len(rows)-1].words, w)
 		}
 	}
-	return -1
+	return rows
 }
 
 // isRow holds the words of a row of labels against what should stand there. Labels begin at

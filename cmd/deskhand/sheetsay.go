@@ -37,10 +37,8 @@ func sayPhantom(p scenes.Phantom) string {
 // phantomConflicts says which microphones can't share a switch, "" where all can.
 func phantomConflicts(s *scenes.Sheet) string {
 	var where []string
-	for _, in := range s.Inputs {
-		if in.Phantom == scenes.PhantomConflict {
-			where = append(where, fmt.Sprintf("%s (channel %d)", in.Position.Name, in.Position.Channel))
-		}
+	for _, p := range s.InConflict() {
+		where = append(where, fmt.Sprintf("%s (channel %d)", p.Name, p.Channel))
 	}
 	if where == nil {
 		return ""

@@ -145,15 +145,11 @@ func shownOrderJSON(s *scenes.Sheet) jsonShownOrder {
 	out := jsonShownOrder{Scenes: []jsonShownScene{}, Order: s.Order.Name, Title: s.Order.Title, Venue: s.Venue.Name, Desk: s.Venue.Desk.Profile.Name}
 	for i, it := range s.Order.Items {
 		shown := jsonShownScene{
-			Number: i + 1, Title: it.Title, File: it.Scene.File, Line: it.Line, Length: it.Length.Seconds(), Notes: it.Notes,
+			Number: i + 1, Title: it.Title, File: it.Scene.File, Line: it.Line, Start: startJSON(it), Length: it.Length.Seconds(), Notes: it.Notes,
 			Fade: it.Scene.Fade.Time.Seconds(), FadeOrder: it.Scene.Fade.Order(),
 			Positions: listOf(standingIn(s, i+1), func(at standing) jsonStanding {
 				return jsonStanding{at.position.Name, at.position.Place().String(), at.performer, at.open, at.stays}
 			}),
-		}
-		if it.Start != nil {
-			start := scenes.Clock(*it.Start)
-			shown.Start = &start
 		}
 		out.Scenes = append(out.Scenes, shown)
 	}
