@@ -55,14 +55,17 @@ type Record struct {
 	Command   string `json:"command,omitempty"`
 	Position  string `json:"position,omitempty"`
 	Performer string `json:"performer,omitempty"`
-	Scene     string `json:"scene,omitempty"`
+	// Was is who was on the position before a recall.
+	Was   string `json:"was,omitempty"`
+	Scene string `json:"scene,omitempty"`
 	// Changes lead from what was to what is, or was to be.
 	Changes []RecordedChange `json:"changes,omitempty"`
 	// Confirmed says of a recall that all of it is; NotConfirmed lists the parameters that
 	// are not.
 	Confirmed    bool     `json:"confirmed"`
 	NotConfirmed []string `json:"not_confirmed,omitempty"`
-	// File is what was kept into, Reading the reading that holds what a hand had moved.
+	// File is what was kept into, Reading the reading that holds what a hand had moved at
+	// the position before a recall.
 	File    string `json:"file,omitempty"`
 	Reading string `json:"reading,omitempty"`
 	// Text says more, for a person.
@@ -229,4 +232,24 @@ func (m *Memory) Record(evening string) (lines []Record, unread int, err error) 
 			return lines, unread, nil
 		}
 	}
+}
+
+// RecordedMoves gives what hands have moved in this evening and is there still, as far as
+// the record says: nothing of it has been recalled otherwise since.
+func (m *Memory) RecordedMoves() (Values, error) {
+	lines, _, err := m.Record(Evening(time.Now()))
+	moved := make(Values)
+	for _, line := range lines {
+		for _, c := range line.Changes {
+			q, err := profiles.ParseParameter(c.Parameter)
+			switch {
+			case err != nil:
+			case line.What == DidMove:
+				moved[q] = c.To.Value
+			case line.What != DidKeep && moved[q] != c.To.Value:
+				delete(moved, q)
+			}
+		}
+	}
+	return moved, err
 }

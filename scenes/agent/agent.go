@@ -120,6 +120,11 @@ type Agent struct {
 	// hands are the answers of who was asked to do something by hand.
 	hands chan bool
 	cut   cutter
+	// recorded are a hand's moves that are in the record and that the desk holds still,
+	// keptFrom is what file and desk agreed on before the last keep. Holds are those to be
+	// recorded.
+	recorded, keptFrom scenes.Values
+	holds              chan holdPressed
 	// asking is what is being done because somebody has asked for it, nil for nothing.
 	asking *asking
 }
@@ -139,6 +144,7 @@ func New(o Options) *Agent {
 		lost: make(map[profiles.Place]bool), told: make(map[profiles.Parameter]telling),
 		resting: make(map[profiles.Place]time.Time), faults: make(faults), news: newNews(),
 		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1), hands: make(chan bool),
+		recorded: make(scenes.Values), holds: make(chan holdPressed, 64),
 	}
 	a.view.Store(&View{})
 	return a
@@ -241,6 +247,7 @@ func (a *Agent) begin(ctx context.Context) {
 func (a *Agent) close() {
 	a.line.close()
 	a.saveAgreed()
+	a.recordEnd()
 }
 
 // next waits for one thing to happen and deals with it.
@@ -253,6 +260,8 @@ func (a *Agent) next(ctx context.Context) {
 		a.trouble("", err)
 	case q := <-a.asks:
 		a.answer(ctx, q)
+	case h := <-a.holds:
+		a.recordHold(h)
 	case <-a.goOn:
 		a.settleAll(ctx)
 	case files, open := <-a.files.Changes():
@@ -311,6 +320,7 @@ func (a *Agent) tell(e Event) {
 		e.Asked, e.By = a.asking.ask, a.asking.by
 	}
 	a.o.Tell(e)
+	a.recordEvent(e)
 }
 
 // isOutcome reports whether events of a kind tell of what was done.

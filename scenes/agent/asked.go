@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"sync"
+	"time"
 
 	"deskhand/scenes"
 	"deskhand/scenes/recall"
@@ -37,10 +38,13 @@ func (a *Agent) askBy(ctx context.Context, ask Ask, by string) Event {
 
 // Hold has the agent do nothing of its own accord until it's told to go on, and where
 // somebody is at the keys, send nothing at all.
-func (a *Agent) Hold(on bool) {
+func (a *Agent) Hold(on bool) { a.holdBy(on, scenes.ByUs) }
+
+func (a *Agent) holdBy(on bool, by string) {
 	if a.holding.Swap(on) == on {
 		return
 	}
+	a.noteHold(holdPressed{on, by, time.Now()})
 	if !on {
 		select {
 		case a.goOn <- struct{}{}:
@@ -134,9 +138,9 @@ func (a *Agent) do(ctx context.Context, ask Ask) Event {
 	failed := func(err error) Event { return Event{Kind: Trouble, Text: ask.String(), Err: err} }
 	switch {
 	case a.line.desk == nil:
-		return failed(&RemoteFailure{CodeDesk, "the desk does not answer"})
+		return a.recordUndone(failed(&RemoteFailure{CodeDesk, "the desk does not answer"}))
 	case a.o.Live && a.holding.Load():
-		return failed(ErrHeld)
+		return a.recordUndone(failed(ErrHeld))
 	}
 	a.lookAtMemory(ctx)
 	r := a.recaller(a.commandOf(ask))

@@ -51,7 +51,11 @@ func (a *Agent) openOrder() error {
 
 // beginOrder remembers that the running order begins, unless it goes on.
 func (a *Agent) beginOrder(ctx context.Context) error {
-	if a.order.order == nil || !a.order.since.IsZero() {
+	if a.order.order == nil {
+		return nil
+	}
+	if !a.order.since.IsZero() {
+		a.recordOrder(scenes.DidBegin)
 		return nil
 	}
 	lock, err := a.book.Lock(ctx, a.venue, "run", nil)
@@ -65,6 +69,7 @@ func (a *Agent) beginOrder(ctx context.Context) error {
 	a.order.since = time.Now().Truncate(time.Second)
 	a.memory.Running = scenes.Running{Order: a.order.order.Name, Since: a.order.since}
 	a.saveMemory()
+	a.recordOrder(scenes.DidBegin)
 	return nil
 }
 
@@ -142,7 +147,7 @@ func (a *Agent) isStep(r scenes.Running) bool {
 
 // aimNext resolves the next scene from the files.
 func (a *Agent) aimNext() {
-	a.order.next, a.order.strips = nil, nil
+	a.order.next, a.order.strips, a.order.due = nil, nil, time.Time{}
 	if a.order.order == nil || a.order.number >= len(a.order.order.Items) {
 		return
 	}
@@ -203,5 +208,8 @@ func (a *Agent) isRead(targets []recall.Target) bool {
 
 // recaller is for one recall.
 func (a *Agent) recaller(command string) *recall.Recaller {
-	return &recall.Recaller{Book: a.book, Venue: a.venue, Memory: a.memory, Desk: a.line.desk, Command: command}
+	return &recall.Recaller{
+		Book: a.book, Venue: a.venue, Memory: a.memory, Desk: a.line.desk, Command: command,
+		By: a.askedBy(), Warn: a.unrecorded,
+	}
 }
