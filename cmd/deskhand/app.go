@@ -103,7 +103,7 @@ Exit codes:
 	flags.BoolVar(&a.json, "json", false, "print for programs: one JSON object, or one a line for what goes on")
 	root.AddCommand(
 		a.demoCommand(), a.newCommand(), a.checkCommand(), a.showCommand(), a.diffCommand(), a.readCommand(),
-		a.sendCommand(), a.swapCommand(), a.keepCommand(), a.undoCommand(), a.runCommand(), a.watchCommand(), a.mockCommand(),
+		a.sendCommand(), a.swapCommand(), a.keepCommand(), a.undoCommand(), a.runCommand(), a.logCommand(), a.watchCommand(), a.mockCommand(),
 		a.profileCommand(),
 	)
 	root.SetHelpCommand(helpCommand())

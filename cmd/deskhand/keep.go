@@ -118,10 +118,32 @@ func (s *session) writeInTurn(ctx context.Context, k keeping, done *kept, turn s
 	if !lock.Found().Since(turn) {
 		return fmt.Errorf("another deskhand has changed the desk since it was read, so nothing was written: look at what would be kept now")
 	}
-	if err := s.writeKept(done); err != nil || k.from != "" {
+	if err := s.writeKept(done); err != nil {
 		return err
 	}
+	s.recordKept(k, *done)
+	if k.from != "" {
+		return nil
+	}
 	return s.rememberKept(*done, k.settles)
+}
+
+// recordKept writes in the record what was kept.
+func (s *session) recordKept(k keeping, done kept) {
+	if len(done.values) == 0 {
+		return
+	}
+	changes := make([]scenes.Change, len(done.values))
+	for i, v := range done.values {
+		changes[i] = scenes.Change{Parameter: v.Parameter, Spec: v.Spec, From: v.From, To: v.To}
+	}
+	err := s.Memory.AddRecord(scenes.Record{
+		What: scenes.DidKeep, By: scenes.ByUs, Command: s.Command, Position: done.strip.Position.Name, Performer: done.strip.PerformerName(),
+		Changes: s.Venue.RecordChanges(changes), Confirmed: true, File: done.file, Reading: k.from,
+	})
+	if err != nil {
+		s.Warn(err)
+	}
 }
 
 // resolveFor builds the strip that the book has for the position: of the performer who

@@ -104,6 +104,10 @@ func (a *app) connect(ctx context.Context, b *scenes.Book, v *scenes.Venue) (*se
 		s.progress.end()
 		fmt.Fprintf(a.err, "waiting for %s, which is at this desk\n", holder)
 	}
+	s.Warn = func(err error) {
+		s.progress.end()
+		fmt.Fprintf(a.err, "note: %v\n", err)
+	}
 	s.Hand = func(ctx context.Context, changes []scenes.Change) (bool, error) {
 		s.progress.end()
 		return a.askHand(ctx, changes)
