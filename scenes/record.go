@@ -92,7 +92,7 @@ type silence struct {
 
 // MarshalJSON writes a value.
 func (v RecordedValue) MarshalJSON() ([]byte, error) {
-	if n, ok := v.Number(); ok && math.IsInf(n, 0) {
+	if n, ok := v.Number(); ok && math.IsInf(n, -1) {
 		return json.Marshal(silence{Level: "-inf"})
 	}
 	return json.Marshal(v.Any())
@@ -166,7 +166,10 @@ func (m *Memory) AddRecord(r Record) error {
 }
 
 // appendLine writes a line at the end of a file. Where the last one was only begun, it
-// begins a new one.
+// begins a new one. The line is one write to a file that is open for appending, and a local
+// file system does such writes one after the other, whatever their length (write(2), up to
+// 2 GiB): several processes don't write into each other's lines. On a network drive, and
+// where the disk is full, a line may be torn; reading counts it as one that it can't read.
 func appendLine(at string, line []byte) (err error) {
 	f, err := os.OpenFile(at, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o666)
 	if err != nil {
