@@ -16,6 +16,11 @@ type keeping struct {
 	position               string
 	only                   []string
 	performer, scene, from string
+	// all is for every position, and yes takes all that is offered.
+	all, yes bool
+	// commit is for a git commit with a message.
+	commit  bool
+	message string
 	// settles takes all that the desk holds there as settled, kept or not.
 	settles bool
 }
@@ -31,20 +36,34 @@ the last recall. Only those values change in the file; every comment and blank l
 stays. What belongs to the room or the microphone is told and left alone, and with
 --scene what the scene sets.
 
-SETTING limits it to some settings: fader, eq.2, send.wedge.`,
-		Example:           "  deskhand keep lectern\n  deskhand keep lectern eq.2 fader --dry-run\n  deskhand keep table-left --scene opening",
-		Args:              arguments(1, -1),
+SETTING limits it to some settings: fader, eq.2, send.wedge.
+
+--all is for after the event: it offers what hands have moved at each position, for who
+is on now, and for those earlier in the evening whose sound was recalled away since, out
+of the readings in which it was kept. It asks about each, or takes all with --yes.
+
+--commit -m TEXT makes a git commit of the performers' files that differ from the last
+commit, and of nothing else; its message lists the settings.`,
+		Example:           "  deskhand keep lectern\n  deskhand keep lectern eq.2 fader --dry-run\n  deskhand keep table-left --scene opening\n  deskhand keep --all --commit -m 'After the first evening'",
+		Args:              func(c *cobra.Command, words []string) error { return k.checkWords(c, words) },
 		ValidArgsFunction: a.completePosition,
 	}
 	f := c.Flags()
 	f.StringVar(&k.performer, "performer", "", "the performer's `NAME`, if another than was swapped on here")
 	f.StringVar(&k.scene, "scene", "", "leave alone what this scene `NAME` sets at the position")
 	f.StringVar(&k.from, "from", "", "take the values from this reading's `FILE` instead of the desk")
+	f.BoolVar(&k.all, "all", false, "offer the hand moves of all positions")
+	f.BoolVar(&k.yes, "yes", false, "with --all, keep all that is offered")
+	f.BoolVar(&k.commit, "commit", false, "make a git commit of the performers' files; needs -m")
+	f.StringVarP(&k.message, "message", "m", "", "the `TEXT` of that commit")
 	_ = c.RegisterFlagCompletionFunc("performer", a.completePerformer)
 	_ = c.RegisterFlagCompletionFunc("scene", a.completeScene)
 	_ = c.RegisterFlagCompletionFunc("from", a.completeFiles(scenes.Readings))
 	a.dryRun(c)
 	c.RunE = func(c *cobra.Command, words []string) error {
+		if k.all {
+			return a.keepAll(c.Context(), k)
+		}
 		k.position, k.only = words[0], words[1:]
 		return a.keep(c.Context(), k)
 	}
