@@ -101,7 +101,7 @@ func (a *app) keep(ctx context.Context, k keeping) error {
 	}
 	s.progress.end()
 	a.sayKept(v, done)
-	return nil
+	return a.commitKept(ctx, b, k)
 }
 
 // compareKept holds what the desk, or a reading, has against the book.

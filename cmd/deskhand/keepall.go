@@ -63,7 +63,10 @@ func (a *app) keepAll(ctx context.Context, k keeping) error {
 	if err := s.keepOffers(ctx, taken, turn); err != nil {
 		return err
 	}
-	return a.sayKeptAll(s.Venue, k, offers, taken)
+	if err := a.sayKeptAll(s.Venue, k, offers, taken); err != nil {
+		return err
+	}
+	return a.commitKept(ctx, s.Book, k)
 }
 
 // offers are what could be kept: of who is on now first, as that is the latest.
