@@ -75,9 +75,15 @@ func (b *Book) noRevision(ctx context.Context, revision string, err error) error
 
 // git runs git in the book's folder and gives what it prints, at most maxArchive.
 func (b *Book) git(ctx context.Context, arguments ...string) ([]byte, error) {
+	return b.gitReading(ctx, nil, arguments...)
+}
+
+// gitReading is git with something to read.
+func (b *Book) gitReading(ctx context.Context, in []byte, arguments ...string) ([]byte, error) {
 	command := exec.CommandContext(ctx, "git", arguments...)
 	command.Dir = b.Dir
 	command.Env = append(os.Environ(), "LC_ALL=C") // its complaints are looked into
+	command.Stdin = bytes.NewReader(in)
 	out, complaint := bounded{most: maxArchive}, bounded{most: maxComplaint}
 	command.Stdout, command.Stderr = &out, &complaint
 	err := command.Run()

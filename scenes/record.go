@@ -54,14 +54,17 @@ type Record struct {
 	Command   string `json:"command,omitempty"`
 	Position  string `json:"position,omitempty"`
 	Performer string `json:"performer,omitempty"`
-	Scene     string `json:"scene,omitempty"`
+	// Was is who was on the position before a recall.
+	Was   string `json:"was,omitempty"`
+	Scene string `json:"scene,omitempty"`
 	// Changes lead from what was to what is, or was to be.
 	Changes []RecordedChange `json:"changes,omitempty"`
 	// Confirmed says of a recall that all of it is; NotConfirmed lists the parameters that
 	// are not.
 	Confirmed    bool     `json:"confirmed"`
 	NotConfirmed []string `json:"not_confirmed,omitempty"`
-	// File is what was kept into, Reading the reading that holds what a hand had moved.
+	// File is what was kept into, Reading the reading that holds what a hand had moved at
+	// the position before a recall.
 	File    string `json:"file,omitempty"`
 	Reading string `json:"reading,omitempty"`
 	// Text says more, for a person.
@@ -88,7 +91,7 @@ type silence struct {
 
 // MarshalJSON writes a value.
 func (v RecordedValue) MarshalJSON() ([]byte, error) {
-	if n, ok := v.Number(); ok && math.IsInf(n, 0) {
+	if n, ok := v.Number(); ok && math.IsInf(n, -1) {
 		return json.Marshal(silence{Level: "-inf"})
 	}
 	return json.Marshal(v.Any())
@@ -130,24 +133,22 @@ func (v *Venue) RecordChanges(changes []Change) []RecordedChange {
 	return out
 }
 
-// KeptChanges are what was kept, as changes of the file.
-func KeptChanges(kept []Kept) []Change {
-	changes := make([]Change, len(kept))
-	for i, k := range kept {
-		changes[i] = Change{Parameter: k.Parameter, Spec: k.Spec, From: k.From, To: k.To, Asked: k.To}
-	}
-	return changes
-}
-
 // recordDir is where the record is, in the memory's folder.
 const recordDir = "record"
 
-// eveningBegins is when one evening's record ends and the next begins, as the time since
-// midnight: what is done at one in the night belongs to the evening before.
-const eveningBegins = 6 * time.Hour
+// eveningBegins is the hour at which one evening's record ends and the next begins: what is
+// done at one in the night belongs to the evening before.
+const eveningBegins = 6
 
-// Evening is the day to which a time belongs in the record, as "2026-11-26".
-func Evening(t time.Time) string { return t.Local().Add(-eveningBegins).Format(time.DateOnly) }
+// Evening is the day to which a time belongs in the record, by this machine's clock, as
+// "2026-11-26".
+func Evening(t time.Time) string {
+	t = t.Local()
+	if t.Hour() < eveningBegins {
+		t = t.AddDate(0, 0, -1)
+	}
+	return t.Format(time.DateOnly)
+}
 
 // AddRecord writes a line of the record. It is one write at the end of the file, so that a
 // process that dies leaves whole lines and at most one begun, which [Memory.Record] leaves out.
@@ -172,7 +173,10 @@ func (m *Memory) AddRecord(r Record) error {
 }
 
 // appendLine writes a line at the end of a file. Where the last one was only begun, it
-// begins a new one.
+// begins a new one. The line is one write to a file that is open for appending, and a local
+// file system does such writes one after the other, whatever their length (write(2), up to
+// 2 GiB): several processes don't write into each other's lines. On a network drive, and
+// where the disk is full, a line may be torn; reading counts it as one that it can't read.
 func appendLine(at string, line []byte) (err error) {
 	f, err := os.OpenFile(at, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o666)
 	if err != nil {
@@ -241,4 +245,24 @@ func readRecord(text []byte) (lines []Record, unread int) {
 		lines = append(lines, r)
 	}
 	return lines, unread
+}
+
+// RecordedMoves gives what hands have moved in this evening and is there still, as far as
+// the record says: nothing of it has been recalled otherwise since.
+func (m *Memory) RecordedMoves() (Values, error) {
+	lines, _, err := m.Record(Evening(time.Now()))
+	moved := make(Values)
+	for _, line := range lines {
+		for _, c := range line.Changes {
+			q, err := profiles.ParseParameter(c.Parameter)
+			switch {
+			case err != nil:
+			case line.What == DidMove:
+				moved[q] = c.To.Value
+			case line.What != DidKeep && moved[q] != c.To.Value:
+				delete(moved, q)
+			}
+		}
+	}
+	return moved, err
 }

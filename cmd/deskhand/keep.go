@@ -2,7 +2,6 @@ package main
 
 import (
 	"context"
-	"errors"
 	"fmt"
 	"time"
 
@@ -17,13 +16,17 @@ type keeping struct {
 	position               string
 	only                   []string
 	performer, scene, from string
+	// all is for every position, and yes takes all that is offered.
+	all, yes bool
+	// commit is for a git commit with a message.
+	commit  bool
+	message string
 	// settles takes all that the desk holds there as settled, kept or not.
 	settles bool
 }
 
 func (a *app) keepCommand() *cobra.Command {
 	var k keeping
-	var all keepAll
 	c := &cobra.Command{
 		Use:   "keep POSITION [SETTING...]",
 		Short: "what the desk holds there, into the performer's file",
@@ -35,67 +38,36 @@ stays. What belongs to the room or the microphone is told and left alone, and wi
 
 SETTING limits it to some settings: fader, eq.2, send.wedge.
 
---all goes through all positions after the event, and through those who were on earlier
-in the evening, and asks for each; --yes takes all. --commit -m TEXT then makes a git
-commit of the performers' files, with the changes in its message.`,
-		Example:           "  deskhand keep lectern\n  deskhand keep lectern eq.2 fader --dry-run\n  deskhand keep table-left --scene opening",
-		Args:              all.arguments,
+--all is for after the event: it offers what hands have moved at each position, for who
+is on now, and for those earlier in the evening whose sound was recalled away since, out
+of the readings in which it was kept. It asks about each, or takes all with --yes.
+
+--commit -m TEXT makes a git commit of the performers' files that differ from the last
+commit, and of nothing else; its message lists the settings.`,
+		Example:           "  deskhand keep lectern\n  deskhand keep lectern eq.2 fader --dry-run\n  deskhand keep table-left --scene opening\n  deskhand keep --all --commit -m 'After the first evening'",
+		Args:              func(c *cobra.Command, words []string) error { return k.checkWords(c, words) },
 		ValidArgsFunction: a.completePosition,
 	}
 	f := c.Flags()
-	f.BoolVar(&all.all, "all", false, "offer what hands have moved at every position")
-	f.BoolVar(&all.yes, "yes", false, "with --all: keep all of it without asking")
-	f.BoolVar(&all.commit, "commit", false, "then make a git commit of the performers' files; needs -m")
-	f.StringVarP(&all.message, "message", "m", "", "the first line, `TEXT`, of the commit's message")
 	f.StringVar(&k.performer, "performer", "", "the performer's `NAME`, if another than was swapped on here")
 	f.StringVar(&k.scene, "scene", "", "leave alone what this scene `NAME` sets at the position")
 	f.StringVar(&k.from, "from", "", "take the values from this reading's `FILE` instead of the desk")
+	f.BoolVar(&k.all, "all", false, "offer the hand moves of all positions")
+	f.BoolVar(&k.yes, "yes", false, "with --all, keep all that is offered")
+	f.BoolVar(&k.commit, "commit", false, "make a git commit of the performers' files; needs -m")
+	f.StringVarP(&k.message, "message", "m", "", "the `TEXT` of that commit")
 	_ = c.RegisterFlagCompletionFunc("performer", a.completePerformer)
 	_ = c.RegisterFlagCompletionFunc("scene", a.completeScene)
 	_ = c.RegisterFlagCompletionFunc("from", a.completeFiles(scenes.Readings))
 	a.dryRun(c)
 	c.RunE = func(c *cobra.Command, words []string) error {
-		if all.all {
-			err := a.keepEvery(c.Context(), all.yes)
-			return a.thenCommit(c.Context(), all, err)
+		if k.all {
+			return a.keepAll(c.Context(), k)
 		}
 		k.position, k.only = words[0], words[1:]
-		return a.thenCommit(c.Context(), all, a.keep(c.Context(), k))
+		return a.keep(c.Context(), k)
 	}
 	return c
-}
-
-// keepAll is what keep was asked for beyond one position.
-type keepAll struct {
-	all, yes, commit bool
-	message          string
-}
-
-// arguments sees that the words and flags of keep go together.
-func (k *keepAll) arguments(c *cobra.Command, words []string) error {
-	switch {
-	case k.all && len(words) > 0:
-		return fmt.Errorf("keep --all takes no position: write deskhand keep --all, or deskhand keep %s", words[0])
-	case k.all && (c.Flags().Changed("performer") || c.Flags().Changed("scene") || c.Flags().Changed("from")):
-		return errors.New("keep --all goes by who was on: --performer, --scene and --from are for one position")
-	case k.yes && !k.all:
-		return errors.New("--yes goes with --all")
-	case k.commit && k.message == "":
-		return errors.New(`--commit needs a message: -m "TEXT"`)
-	case !k.commit && k.message != "":
-		return errors.New("-m is the message of a commit: it needs --commit")
-	case k.all:
-		return nil
-	}
-	return arguments(1, -1)(c, words)
-}
-
-// thenCommit makes the commit that was asked for, if all went well before.
-func (a *app) thenCommit(ctx context.Context, k keepAll, err error) error {
-	if err != nil || !k.commit || a.rehearse {
-		return err
-	}
-	return a.commitKept(ctx, k.message)
 }
 
 func (a *app) keep(ctx context.Context, k keeping) error {
@@ -129,7 +101,7 @@ func (a *app) keep(ctx context.Context, k keeping) error {
 	}
 	s.progress.end()
 	a.sayKept(v, done)
-	return nil
+	return a.commitKept(ctx, b, k)
 }
 
 // compareKept holds what the desk, or a reading, has against the book.
@@ -168,11 +140,29 @@ func (s *session) writeInTurn(ctx context.Context, k keeping, done *kept, turn s
 	if err := s.writeKept(done); err != nil {
 		return err
 	}
-	s.recordKept(*done)
+	s.recordKept(k, *done)
 	if k.from != "" {
 		return nil
 	}
 	return s.rememberKept(*done, k.settles)
+}
+
+// recordKept writes in the record what was kept.
+func (s *session) recordKept(k keeping, done kept) {
+	if len(done.values) == 0 {
+		return
+	}
+	changes := make([]scenes.Change, len(done.values))
+	for i, v := range done.values {
+		changes[i] = scenes.Change{Parameter: v.Parameter, Spec: v.Spec, From: v.From, To: v.To}
+	}
+	err := s.Memory.AddRecord(scenes.Record{
+		What: scenes.DidKeep, By: scenes.ByUs, Command: s.Command, Position: done.strip.Position.Name, Performer: done.strip.PerformerName(),
+		Changes: s.Venue.RecordChanges(changes), Confirmed: true, File: done.file, Reading: k.from,
+	})
+	if err != nil {
+		s.Warn(err)
+	}
 }
 
 // resolveFor builds the strip that the book has for the position: of the performer who
@@ -270,20 +260,6 @@ func (s *session) writeKept(done *kept) error {
 		return nil
 	}
 	return s.Book.Write(done.file, old, text)
-}
-
-// recordKept notes in the evening's record what was kept.
-func (s *session) recordKept(done kept) {
-	if len(done.values) == 0 {
-		return
-	}
-	err := s.Memory.AddRecord(scenes.Record{
-		What: scenes.DidKeep, By: scenes.ByUs, Command: s.Command, Position: done.strip.Position.Name, Performer: done.strip.PerformerName(),
-		File: done.file, Changes: s.Venue.RecordChanges(scenes.KeptChanges(done.values)),
-	})
-	if err != nil {
-		s.app.warnOfRecord(err)
-	}
 }
 
 // rememberKept notes what was kept off the desk, so that it is no hand move any more; or

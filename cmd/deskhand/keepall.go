@@ -3,120 +3,105 @@ package main
 import (
 	"bufio"
 	"context"
-	"errors"
 	"fmt"
 	"slices"
 	"strings"
-	"time"
 
 	"deskhand/profiles"
 	"deskhand/scenes"
+
+	"github.com/spf13/cobra"
 )
 
-// keepEvery offers what hands have moved at every position for the performers' files: of who is
-// on now, and of who was on earlier in the evening.
-func (a *app) keepEvery(ctx context.Context, yes bool) error {
+// checkWords sees that the words and flags of keep go together.
+func (k *keeping) checkWords(c *cobra.Command, words []string) error {
+	switch {
+	case k.commit && strings.TrimSpace(k.message) == "":
+		return fmt.Errorf("--commit needs a message: -m TEXT")
+	case !k.commit && k.message != "":
+		return fmt.Errorf("-m is the message of a commit: it needs --commit")
+	case k.yes && !k.all:
+		return fmt.Errorf("--yes is for keep --all")
+	case !k.all:
+		return arguments(1, -1)(c, words)
+	case len(words) > 0:
+		return fmt.Errorf("--all is for all positions: leave %q out", words[0])
+	case k.performer != "" || k.scene != "" || k.from != "":
+		return fmt.Errorf("--all goes by who was on: leave out --performer, --scene and --from")
+	}
+	return nil
+}
+
+// offer is what hands have moved at one position while one performer was on.
+type offer struct {
+	keeping
+	names []string // of settings, nil for all that a keep takes
+	by    *scenes.Scene
+	kept
+}
+
+// keepAll offers each position's hand moves for its performer's file.
+func (a *app) keepAll(ctx context.Context, k keeping) error {
 	s, err := a.connectTo(ctx, "")
 	if err != nil {
 		return err
 	}
 	defer s.close()
-	offers, err := s.offers()
+	var offers []*offer
+	turn, err := s.InPeace(ctx, func() (err error) {
+		offers, err = s.offers(ctx)
+		return err
+	})
+	s.progress.end()
 	if err != nil {
 		return err
 	}
-	offered, written := 0, 0
-	answers := bufio.NewReader(a.in)
-	for _, o := range offers {
-		done, turn, err := s.offer(ctx, o)
-		if err != nil {
-			return err
-		}
-		if len(done.values) == 0 {
-			continue
-		}
-		if o.from == "" && s.isNobodys(done) {
-			fmt.Fprintf(a.err, "%s is left out: a recall there has not come to its end, or the desk was switched off and on: put the scene on again, or deskhand keep %s\n", o.position, o.position)
-			continue
-		}
-		offered++
-		take := !a.rehearse && (yes || a.asksKeep(s.Venue, done, answers))
-		if take {
-			if err := s.writeInTurn(ctx, o.keeping, &done, turn); err != nil {
-				return err
-			}
-			written++
-		}
-		a.sayOffered(s.Venue, done, take)
+	taken, err := a.choose(ctx, s.Venue, k, offers)
+	if err != nil {
+		return err
 	}
-	a.sayOffers(offered, written)
-	return nil
+	if err := s.keepOffers(ctx, taken, turn); err != nil {
+		return err
+	}
+	if err := a.sayKeptAll(s.Venue, k, offers, taken); err != nil {
+		return err
+	}
+	return a.commitKept(ctx, s.Book, k)
 }
 
-// keepOffer is a position whose hand moves may be kept.
-type keepOffer struct {
-	keeping
-	scene *scenes.Scene
-}
-
-// offers are those of who is on, in the venue's order, and of those before them.
-func (s *session) offers() ([]keepOffer, error) {
-	var all []keepOffer
+// offers are what could be kept: of who is on now first, as that is the latest.
+func (s *session) offers(ctx context.Context) ([]*offer, error) {
+	var offers []*offer
 	for _, p := range s.Venue.Positions {
-		if s.Memory.On[p.Name] != "" {
-			all = append(all, keepOffer{keeping: keeping{position: p.Name}})
+		if s.Memory.On[p.Name] == "" {
+			continue
+		}
+		o := &offer{keeping: keeping{position: p.Name}}
+		done, err := s.compareKept(ctx, o.keeping, nil, nil)
+		if err != nil {
+			return nil, err
+		}
+		o.kept, o.performer = done, done.strip.PerformerName()
+		switch {
+		case len(o.values) == 0:
+		case s.isNobodys(done):
+			s.Warn(fmt.Errorf("%s is left out: a recall there has not come to its end, or the desk was switched off and on: put the scene on again, or deskhand keep %s", p.Name, p.Name))
+		default:
+			offers = append(offers, o)
 		}
 	}
-	evenings := s.Memory.Evenings()
-	if len(evenings) == 0 {
-		return all, nil
-	}
-	record, _, err := s.Memory.Record(evenings[len(evenings)-1])
+	earlier, err := s.earlierMoves()
 	if err != nil {
 		return nil, err
 	}
-	for i, line := range record {
-		names := s.movedThen(line, record[i+1:])
-		if len(names) == 0 {
-			continue
-		}
-		o := keepOffer{keeping: keeping{position: line.Position, performer: line.Performer, only: names, from: line.Reading}}
-		if line.Scene != "" {
-			if o.scene, err = s.Book.SceneCalled(line.Scene); err != nil {
-				return nil, err
-			}
-		}
-		all = append(all, o)
-	}
-	return all, nil
-}
-
-// movedThen gives what a hand had moved when a recall came after it, unless it was kept since,
-// or moved again under the same performer.
-func (s *session) movedThen(line scenes.Record, later []scenes.Record) []string {
-	if line.What != scenes.DidMove || line.Reading == "" || line.Performer == "" || s.Memory.On[line.Position] == line.Performer {
-		return nil
-	}
-	if _, err := s.Venue.Position(line.Position); err != nil {
-		return nil
-	}
-	settled := func(parameter string) bool {
-		return slices.ContainsFunc(later, func(r scenes.Record) bool {
-			return r.Performer == line.Performer && (r.What == scenes.DidKeep || r.What == scenes.DidMove && r.Reading != "") &&
-				slices.ContainsFunc(r.Changes, func(c scenes.RecordedChange) bool { return c.Parameter == parameter })
-		})
-	}
-	var names []string
-	for _, c := range line.Changes {
-		q, err := profiles.ParseParameter(c.Parameter)
-		if err != nil || settled(c.Parameter) {
-			continue
-		}
-		if _, no := notKept[q.Name]; !no && !slices.Contains(names, q.Name) {
-			names = append(names, q.Name)
+	for _, o := range earlier {
+		if err := s.compareEarlier(ctx, o, offers); err != nil {
+			s.Warn(fmt.Errorf("%s, %s: %w", o.position, o.performer, err))
+		} else if len(o.values) > 0 {
+			offers = append(offers, o)
 		}
 	}
-	return names
+	return offers, nil
 }
 
 // isNobodys reports whether what the desk holds at a position is no hand's doing: a recall was
@@ -139,74 +124,210 @@ func (s *session) isNobodys(done kept) bool {
 	return begun > 1 && 2*begun >= tell
 }
 
-// offer holds what the desk, or the reading, has against the book.
-func (s *session) offer(ctx context.Context, o keepOffer) (done kept, turn scenes.Turn, err error) {
-	only, err := s.settingNames(o.keeping)
+// compareEarlier holds what a reading has of a hand's moves against the file. What a later
+// offer has of the same file is left out.
+func (s *session) compareEarlier(ctx context.Context, o *offer, later []*offer) error {
+	done, err := s.compareKept(ctx, o.keeping, o.by, o.names)
 	if err != nil {
-		return kept{}, turn, err
-	}
-	turn, err = s.InPeace(ctx, func() (err error) {
-		done, err = s.compareKept(ctx, o.keeping, o.scene, only)
 		return err
+	}
+	done.values = slices.DeleteFunc(done.values, func(v scenes.Kept) bool {
+		return slices.ContainsFunc(later, func(l *offer) bool {
+			return l.file == done.file && slices.ContainsFunc(l.values, func(w scenes.Kept) bool { return slices.Equal(v.Path, w.Path) })
+		})
 	})
-	s.progress.end()
-	return done, turn, err
+	o.kept = done
+	return nil
 }
 
-// asksKeep shows what would be kept and asks; without a terminal nobody can answer.
-func (a *app) asksKeep(v *scenes.Venue, done kept, answers *bufio.Reader) bool {
-	if a.json || !isKeyboard(a.given.in) {
-		return false
+// earlierMoves are the hand moves of the evening that were recalled away, the latest first,
+// and that were not kept since.
+func (s *session) earlierMoves() ([]*offer, error) {
+	evenings := s.Memory.Evenings()
+	if len(evenings) == 0 {
+		return nil, nil
 	}
-	a.sayKeptRows(v, done)
-	fmt.Fprint(a.err, "keep this? type yes: ")
-	line, _ := answers.ReadString('\n')
-	answer := strings.ToLower(strings.TrimSpace(line))
-	return answer == "yes" || answer == "y"
+	lines, _, err := s.Memory.Record(evenings[len(evenings)-1])
+	if err != nil {
+		return nil, err
+	}
+	var offers []*offer
+	for i, line := range lines {
+		if line.What != scenes.DidMove || line.Position == "" || line.Performer == "" {
+			continue
+		}
+		reading := readingAfter(lines[i:], line)
+		names := slices.DeleteFunc(movedNames(line), func(name string) bool { return isKeptAfter(lines[i:], line, name) })
+		if reading == "" || len(names) == 0 {
+			continue
+		}
+		o := &offer{names: names, keeping: keeping{position: line.Position, performer: line.Performer, from: strings.TrimSuffix(strings.TrimPrefix(reading, string(scenes.Readings)+"/"), ".toml")}}
+		if line.Scene != "" {
+			o.by, _ = s.Book.SceneCalled(line.Scene) // one that is gone sets nothing
+		}
+		offers = append(offers, o)
+	}
+	slices.Reverse(offers)
+	return offers, nil
 }
 
-func (a *app) sayOffered(v *scenes.Venue, done kept, taken bool) {
+// readingAfter is the reading in which the next recall of the position kept what a hand had
+// moved, "" for none.
+func readingAfter(lines []scenes.Record, moved scenes.Record) string {
+	for _, line := range lines {
+		if line.Position != moved.Position || line.What != scenes.DidRecall {
+			continue
+		}
+		if line.Reading != "" || line.Was != line.Performer {
+			return line.Reading
+		}
+	}
+	return ""
+}
+
+// movedNames are the settings of a line that a performer's file may have.
+func movedNames(line scenes.Record) []string {
+	var names []string
+	for _, c := range line.Changes {
+		q, err := profiles.ParseParameter(c.Parameter)
+		if _, never := notKept[q.Name]; err == nil && !never {
+			names = append(names, q.Name)
+		}
+	}
+	return names
+}
+
+// isKeptAfter reports whether a setting went into the performer's file later on.
+func isKeptAfter(lines []scenes.Record, moved scenes.Record, name string) bool {
+	return slices.ContainsFunc(lines, func(line scenes.Record) bool {
+		return line.What == scenes.DidKeep && line.Position == moved.Position && line.Performer == moved.Performer && slices.Contains(movedNames(line), name)
+	})
+}
+
+// choose gives the offers that are to be kept: all with --yes, or those that a person at a
+// terminal says yes to.
+func (a *app) choose(ctx context.Context, v *scenes.Venue, k keeping, offers []*offer) ([]*offer, error) {
 	switch {
-	case a.json:
-		a.printJSON(keptJSON(v, done, !taken))
-	case taken || !isKeyboard(a.given.in) || a.rehearse:
-		a.sayKeptRows(v, done)
+	case a.rehearse:
+		return nil, nil
+	case k.yes:
+		return offers, nil
+	case a.json || !isKeyboard(a.in):
+		return nil, nil
 	}
+	return a.askOffers(ctx, v, offers)
 }
 
-func (a *app) sayOffers(offered, written int) {
-	switch {
-	case a.json:
-	case offered == 0:
-		fmt.Fprintln(a.out, "nothing to keep: the files say what hands have left")
-	case written == 0:
-		fmt.Fprintln(a.out, "nothing was written: --yes keeps all of it, deskhand keep POSITION one")
-	default:
-		fmt.Fprintf(a.out, "%s of %d kept; git diff shows the same\n", count(written, "position"), offered)
+// askOffers shows each offer and asks whether it is to be kept.
+func (a *app) askOffers(ctx context.Context, v *scenes.Venue, offers []*offer) ([]*offer, error) {
+	answers := make(chan string)
+	ctx, end := context.WithCancel(ctx)
+	defer end()
+	go func() { // ends with the questions, with the input, or with the program
+		for lines := bufio.NewScanner(a.in); lines.Scan(); {
+			select {
+			case answers <- lines.Text():
+			case <-ctx.Done():
+				return
+			}
+		}
+		close(answers)
+	}()
+	var taken []*offer
+	for _, o := range offers {
+		a.sayOffer(v, o)
+		fmt.Fprint(a.err, "keep it? y or n: ")
+		select {
+		case line := <-answers:
+			if answer := strings.ToLower(strings.TrimSpace(line)); answer == "y" || answer == "yes" {
+				taken = append(taken, o)
+			}
+		case <-ctx.Done():
+			return nil, ctx.Err()
+		}
 	}
+	return taken, nil
 }
 
-// commitKept makes a git commit of what was kept.
-func (a *app) commitKept(ctx context.Context, subject string) error {
-	b, err := a.book()
-	if err != nil {
-		return err
-	}
-	v, err := a.openVenue(b, "")
-	if err != nil {
-		return err
-	}
-	m, err := b.Memory(v)
-	if err != nil {
-		return err
-	}
-	files, err := b.CommitPerformers(ctx, m, scenes.Evening(time.Now()), subject)
-	if errors.Is(err, scenes.ErrNothingToCommit) {
-		fmt.Fprintln(a.err, err)
+// keepOffers writes what was chosen, unless somebody has recalled since the desk was read.
+func (s *session) keepOffers(ctx context.Context, taken []*offer, turn scenes.Turn) error {
+	if len(taken) == 0 {
 		return nil
 	}
-	if err == nil && !a.json {
-		fmt.Fprintln(a.out, "committed: "+strings.Join(files, ", "))
+	lock, err := s.Lock(ctx)
+	if err != nil {
+		return fmt.Errorf("nothing was written: %w", err)
 	}
-	return err
+	defer lock.Release()
+	if !lock.Found().Since(turn) {
+		return fmt.Errorf("another deskhand has changed the desk since it was read, so nothing was written: look at what would be kept now")
+	}
+	for i, o := range taken {
+		if err := s.keepOffer(o); err != nil {
+			return fmt.Errorf("%s, %s: %w (%d of %d were kept before)", o.position, o.performer, err, i, len(taken))
+		}
+	}
+	return nil
+}
+
+func (s *session) keepOffer(o *offer) error {
+	if err := s.writeKept(&o.kept); err != nil {
+		return err
+	}
+	s.recordKept(o.keeping, o.kept)
+	if o.from != "" {
+		return nil
+	}
+	return s.rememberKept(o.kept, false)
+}
+
+// sayOffer shows one offer.
+func (a *app) sayOffer(v *scenes.Venue, o *offer) {
+	from := "on now"
+	if o.from != "" {
+		from = "earlier, from " + scenes.File(scenes.Readings, o.from)
+	}
+	fmt.Fprintln(a.out, a.paint.head(fmt.Sprintf("%s, %s (%s), into %s", o.position, o.performer, from, o.file)))
+	var rows []row
+	for _, k := range o.values {
+		rows = append(rows, valueRow(k.Spec.SayLabel(k.Parameter.Name, v.MixName), k.Spec, k.From, k.To, "not set"))
+	}
+	fmt.Fprint(a.out, table(rows, a.paint))
+}
+
+// jsonKeptAll is the object of keep --all.
+type jsonKeptAll struct {
+	Venue   string     `json:"venue"`
+	Offered []jsonKept `json:"offered"`
+	Kept    int        `json:"kept"`
+	DryRun  bool       `json:"dry_run"`
+	Exit    int        `json:"exit"`
+}
+
+// sayKeptAll says what was kept in the end.
+func (a *app) sayKeptAll(v *scenes.Venue, k keeping, offers, taken []*offer) error {
+	if a.json {
+		a.printJSON(jsonKeptAll{v.Name, listOf(offers, func(o *offer) jsonKept {
+			return keptJSON(v, o.kept, !slices.Contains(taken, o))
+		}), len(taken), a.rehearse, exitDone})
+		return nil
+	}
+	if len(offers) == 0 {
+		fmt.Fprintf(a.out, "nothing to keep at %s: no hand has moved what the files don't say\n", v.Name)
+		return nil
+	}
+	if asked := !k.yes && !a.rehearse && isKeyboard(a.in); !asked {
+		for _, o := range offers {
+			a.sayOffer(v, o)
+		}
+	}
+	switch {
+	case a.rehearse:
+		fmt.Fprintln(a.out, "nothing was written (--dry-run)")
+	case len(taken) == 0:
+		fmt.Fprintln(a.out, "nothing was written: deskhand keep --all --yes keeps all of it, and so does keep --all at a terminal, asking about each")
+	default:
+		fmt.Fprintf(a.out, "%d of %d kept; git diff shows the same\n", len(taken), len(offers))
+	}
+	return nil
 }

@@ -263,6 +263,11 @@ func TestAnEventThatIsKilledAtAnyMomentIsSafeAndGoesOn(t *testing.T) {
 	last.ended()
 	memory, err := k.book.Memory(k.venue)
 	k.must(err)
+	lines, unread, err := memory.Record(scenes.Evening(time.Now()))
+	k.must(err)
+	if len(lines) < kills || unread > 0 { // each round at least begins
+		t.Errorf("the record has %d lines of %d rounds, and %d that can't be read", len(lines), kills, unread)
+	}
 	if len(memory.Unfinished) > 0 || memory.Running.Number != 3 {
 		t.Errorf("in the end %v is unfinished, and scene %d on", memory.Unfinished, memory.Running.Number)
 	}

@@ -180,9 +180,11 @@ func eventJSON(e agent.Event) jsonEvent {
 
 // keptChanges are what went into the file, as changes of it.
 func keptChanges(e agent.Event) []scenes.Change {
-	changes := scenes.KeptChanges(e.Kept)
-	for i := range changes {
-		changes[i].Origin = scenes.Origin{File: e.File, Line: e.Kept[i].Line}
+	var changes []scenes.Change
+	for _, k := range e.Kept {
+		changes = append(changes, scenes.Change{
+			Parameter: k.Parameter, Spec: k.Spec, From: k.From, To: k.To, Asked: k.To, Origin: scenes.Origin{File: e.File, Line: k.Line},
+		})
 	}
 	return changes
 }

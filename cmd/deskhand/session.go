@@ -100,21 +100,19 @@ func (a *app) connect(ctx context.Context, b *scenes.Book, v *scenes.Venue) (*se
 		Progress: s.progress.step, Rehearse: a.rehearse, AllowRise: a.rise,
 		Command: a.typed,
 	}
-	s.Warn = a.warnOfRecord
 	s.Waiting = func(holder scenes.Holder) {
 		s.progress.end()
 		fmt.Fprintf(a.err, "waiting for %s, which is at this desk\n", holder)
+	}
+	s.Warn = func(err error) {
+		s.progress.end()
+		fmt.Fprintf(a.err, "note: %v\n", err)
 	}
 	s.Hand = func(ctx context.Context, changes []scenes.Change) (bool, error) {
 		s.progress.end()
 		return a.askHand(ctx, changes)
 	}
 	return s, nil
-}
-
-// warnOfRecord tells that the evening's record could not be written.
-func (a *app) warnOfRecord(err error) {
-	fmt.Fprintf(a.err, "what was done is not in the record: %v\n", err)
 }
 
 func (s *session) close() {

@@ -120,12 +120,13 @@ type Agent struct {
 	// hands takes the answer of who was asked to do something by hand, nil while nobody is.
 	hands atomic.Pointer[chan bool]
 	cut   cutter
+	// recorded are a hand's moves that are in the record and that the desk holds still,
+	// keptFrom is what file and desk agreed on before the last keep. Holds are those to be
+	// recorded.
+	recorded, keptFrom scenes.Values
+	holds              chan holdPressed
 	// asking is what is being done because somebody has asked for it, nil for nothing.
 	asking *asking
-	// recorded are hands' moves that are in the record, holds what is to be noted there of
-	// holding.
-	recorded scenes.Values
-	holds    chan bool
 }
 
 // telling is how a value was told of.
@@ -142,7 +143,8 @@ func New(o Options) *Agent {
 		held: make(scenes.Values), heard: make(map[profiles.Parameter]bool), away: make(scenes.Values), mutes: make(scenes.Values),
 		lost: make(map[profiles.Place]bool), told: make(map[profiles.Parameter]telling),
 		resting: make(map[profiles.Place]time.Time), faults: make(faults), news: newNews(),
-		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1), recorded: make(scenes.Values), holds: make(chan bool, 64),
+		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1),
+		recorded: make(scenes.Values), holds: make(chan holdPressed, 64),
 	}
 	a.view.Store(&View{})
 	return a
@@ -243,9 +245,9 @@ func (a *Agent) begin(ctx context.Context) {
 }
 
 func (a *Agent) close() {
-	a.recordHolds()
 	a.line.close()
 	a.saveAgreed()
+	a.recordEnd()
 }
 
 // next waits for one thing to happen and deals with it.
@@ -258,8 +260,8 @@ func (a *Agent) next(ctx context.Context) {
 		a.trouble("", err)
 	case q := <-a.asks:
 		a.answer(ctx, q)
-	case on := <-a.holds:
-		a.recordHold(on)
+	case h := <-a.holds:
+		a.recordHold(h)
 	case <-a.goOn:
 		a.settleAll(ctx)
 	case files, open := <-a.files.Changes():
@@ -317,8 +319,8 @@ func (a *Agent) tell(e Event) {
 	if a.asking != nil && e.Asked == nil && isOutcome(e.Kind) {
 		e.Asked, e.By = a.asking.ask, a.asking.by
 	}
-	a.record(e)
 	a.o.Tell(e)
+	a.recordEvent(e)
 }
 
 // isOutcome reports whether events of a kind tell of what was done.

@@ -4,6 +4,7 @@ import (
 	"context"
 	"fmt"
 	"sync"
+	"time"
 
 	"deskhand/scenes"
 	"deskhand/scenes/recall"
@@ -37,14 +38,13 @@ func (a *Agent) askBy(ctx context.Context, ask Ask, by string) Event {
 
 // Hold has the agent do nothing of its own accord until it's told to go on, and where
 // somebody is at the keys, send nothing at all.
-func (a *Agent) Hold(on bool) {
+func (a *Agent) Hold(on bool) { a.holdBy(on, scenes.ByUs) }
+
+func (a *Agent) holdBy(on bool, by string) {
 	if a.holding.Swap(on) == on {
 		return
 	}
-	select {
-	case a.holds <- on:
-	default: // nobody can press so often
-	}
+	a.noteHold(holdPressed{on, by, time.Now()})
 	if !on {
 		select {
 		case a.goOn <- struct{}{}:
@@ -123,7 +123,6 @@ func (c *cutter) begin(ctx context.Context) (context.Context, func()) {
 
 // answer does what is asked for and answers it. What comes when all is ending is not done.
 func (a *Agent) answer(ctx context.Context, q asking) {
-	a.recordHolds()
 	doing, end := a.cut.begin(ctx)
 	a.asking = &q
 	e := a.do(doing, q.ask)
@@ -143,9 +142,9 @@ func (a *Agent) do(ctx context.Context, ask Ask) Event {
 	failed := func(err error) Event { return Event{Kind: Trouble, Text: ask.String(), Err: err} }
 	switch {
 	case a.line.desk == nil:
-		return failed(&RemoteFailure{CodeDesk, "the desk does not answer"})
+		return a.recordUndone(failed(&RemoteFailure{CodeDesk, "the desk does not answer"}))
 	case a.o.Live && a.holding.Load():
-		return failed(ErrHeld)
+		return a.recordUndone(failed(ErrHeld))
 	}
 	a.lookAtMemory(ctx)
 	r := a.recaller(a.commandOf(ask))

@@ -18,6 +18,9 @@ func (a asked) Do(ctx context.Context, ask Ask) (RemoteDone, error) {
 	return outcomeOf(ask, a.askBy(ctx, ask, scenes.ByRemote))
 }
 
+// Hold holds, or releases.
+func (a asked) Hold(on bool) { a.holdBy(on, scenes.ByRemote) }
+
 // State says how things stand.
 func (a asked) State() RemoteState {
 	state := *a.state.Load()

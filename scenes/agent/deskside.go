@@ -261,6 +261,7 @@ func (a *Agent) take(values scenes.Values, told bool) {
 			continue
 		}
 		a.held[q], a.heard[q] = v, told
+		a.forgetRecorded(q, v)
 		a.forebode()
 		if a.seats[q.Place] != nil && !was.IsZero() {
 			a.rest(q.Place)

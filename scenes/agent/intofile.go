@@ -115,7 +115,9 @@ func (a *Agent) writeKept(s *seat, kept []scenes.Kept) (Event, bool) {
 		return Event{}, false
 	}
 	values := make(scenes.Values)
+	a.keptFrom = make(scenes.Values)
 	for _, k := range kept {
+		a.keptFrom[k.Parameter] = a.agreed[k.Parameter]
 		values[k.Parameter] = a.held[k.Parameter]
 		a.agree(k.Parameter, a.held[k.Parameter])
 	}

@@ -22,6 +22,9 @@ func (a *Agent) recollect() error {
 		return err
 	}
 	a.memory, a.remembered, a.agreed = memory, memory.Written(), agreed
+	if a.recorded, err = memory.RecordedMoves(); err != nil {
+		a.unrecorded(err)
+	}
 	return nil
 }
 

@@ -51,7 +51,11 @@ func (a *Agent) openOrder() error {
 
 // beginOrder remembers that the running order begins, unless it goes on.
 func (a *Agent) beginOrder(ctx context.Context) error {
-	if a.order.order == nil || !a.order.since.IsZero() {
+	if a.order.order == nil {
+		return nil
+	}
+	if !a.order.since.IsZero() {
+		a.recordOrder(scenes.DidBegin)
 		return nil
 	}
 	lock, err := a.book.Lock(ctx, a.venue, "run", nil)
@@ -65,7 +69,7 @@ func (a *Agent) beginOrder(ctx context.Context) error {
 	a.order.since = time.Now().Truncate(time.Second)
 	a.memory.Running = scenes.Running{Order: a.order.order.Name, Since: a.order.since}
 	a.saveMemory()
-	a.addRecord(scenes.Record{What: scenes.DidBegin, By: scenes.ByUs, Text: a.order.order.Name})
+	a.recordOrder(scenes.DidBegin)
 	return nil
 }
 
@@ -204,12 +208,8 @@ func (a *Agent) isRead(targets []recall.Target) bool {
 
 // recaller is for one recall.
 func (a *Agent) recaller(command string) *recall.Recaller {
-	r := &recall.Recaller{
+	return &recall.Recaller{
 		Book: a.book, Venue: a.venue, Memory: a.memory, Desk: a.line.desk, Command: command,
-		Recorded: a.recorded, Warn: func(err error) { a.fault("record", err) },
+		By: a.askedBy(), Warn: a.unrecorded,
 	}
-	if a.asking != nil {
-		r.By = a.asking.by
-	}
-	return r
 }

@@ -77,7 +77,6 @@ func (a *Agent) endRecall(ctx context.Context, e Event, targets []recall.Target)
 		return e
 	case e.Result != nil:
 		e.Kind = Recalled
-		a.forgetRecorded(e.Plan)
 		a.took(e.Result)
 	case errors.As(e.Err, &refused):
 		e.Kind = Refused
@@ -122,6 +121,7 @@ func isUnreached(err error) bool {
 func (a *Agent) took(result *recall.Result) {
 	for q, c := range result.Confirmed {
 		a.held[q], a.heard[q] = c.Setting().Value, false
+		a.forgetRecorded(q, a.held[q])
 		if q.Name != "mute" {
 			a.agree(q, a.held[q])
 		}
@@ -130,6 +130,7 @@ func (a *Agent) took(result *recall.Result) {
 		a.held[m.Parameter] = m.Found
 		a.rest(m.Parameter.Place)
 	}
+	a.recordedBefore(result.Plan.Moves)
 	for _, part := range result.Plan.Parts {
 		a.assume(part.Place)
 		delete(a.lost, part.Place)

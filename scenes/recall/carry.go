@@ -36,15 +36,17 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 		sends:  make(map[profiles.Parameter]int),
 	}
 	if err := run.checkStill(ctx, lock.Found().Since(plan.turn)); err != nil {
-		return nil, run.nothingSent(err)
+		err = run.nothingSent(err)
+		r.recordRefusal(plan, nil, err)
+		return nil, err
 	}
+	movesWritten := r.recordMoves(plan)
 	result, err := run.carryOut(ctx)
 	if err == nil && result.Complete() {
 		err = run.endUndo()
 	}
-	if result != nil {
-		run.recordDone(err)
-	}
+	movesWritten()
+	run.recordResult(err)
 	return result, err
 }
 

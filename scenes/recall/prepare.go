@@ -20,7 +20,11 @@ import (
 // with a refusal, the plan that was refused is returned too. It waits for another recall
 // of the desk that is under way, and sends nothing itself.
 func (r *Recaller) Prepare(ctx context.Context, targets []Target) (*Plan, error) {
-	return r.prepare(ctx, func() (*Plan, []Target, error) { return &Plan{}, targets, nil })
+	plan, err := r.prepare(ctx, func() (*Plan, []Target, error) { return &Plan{}, targets, nil })
+	if err != nil {
+		r.recordRefusal(plan, targets, err)
+	}
+	return plan, err
 }
 
 // prepare makes a plan of the targets that an aim begins, once the memory was read.
@@ -54,7 +58,6 @@ func (r *Recaller) prepare(ctx context.Context, aim func() (*Plan, []Target, err
 		}
 	}
 	if refused := r.refuse(plan); refused != nil {
-		r.recordRefused(plan, refused)
 		return plan, refused
 	}
 	return plan, nil

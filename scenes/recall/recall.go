@@ -40,12 +40,11 @@ type Recaller struct {
 	Rehearse bool
 	// Command is what others are told who wait for this recall, as "swap lectern poet".
 	Command string
-	// By is who asks for this recall, for the record: [scenes.ByUs] where it is "". Recorded
-	// are hands' moves that the record has already, and Warn is told why it could not be
-	// written; both may be nil.
-	By       string
-	Recorded scenes.Values
-	Warn     func(error)
+	// By is who asked for the recall, for the record: [scenes.ByRemote], or "" for
+	// [scenes.ByUs].
+	By string
+	// Warn is told what could not be recorded, which stops nothing. It may be nil.
+	Warn func(error)
 	// Waiting is told once who has the desk, when a recall has to wait for it. It may be
 	// nil.
 	Waiting func(scenes.Holder)

@@ -17,7 +17,7 @@ var ErrNoUndo = errors.New("there is nothing to undo")
 // Where another recall has come in between, the plan is [Stale]: it would take back
 // another one than was shown.
 func (r *Recaller) PrepareUndo(ctx context.Context) (*Plan, error) {
-	return r.prepare(ctx, func() (*Plan, []Target, error) {
+	plan, err := r.prepare(ctx, func() (*Plan, []Target, error) {
 		before, drop, err := r.Memory.Undo()
 		if err != nil {
 			return nil, nil, err
@@ -28,6 +28,10 @@ func (r *Recaller) PrepareUndo(ctx context.Context) (*Plan, error) {
 		}
 		return &Plan{Undoes: before, dropUndo: drop}, targets, nil
 	})
+	if err != nil {
+		r.recordRefusal(plan, nil, err)
+	}
+	return plan, err
 }
 
 func (r *Recaller) undoTargets(before *scenes.Reading) []Target {
