@@ -143,7 +143,7 @@ func (a *Agent) do(ctx context.Context, ask Ask) Event {
 	switch {
 	case a.line.desk == nil:
 		return a.recordUndone(failed(&RemoteFailure{CodeDesk, "the desk does not answer"}))
-	case a.o.Live && a.holding.Load():
+	case a.o.Live && a.holding.Load() && sends(ask):
 		return a.recordUndone(failed(ErrHeld))
 	}
 	a.lookAtMemory(ctx)
@@ -173,6 +173,12 @@ func (a *Agent) do(ctx context.Context, ask Ask) Event {
 		return a.askedPlan(ctx, r, ask, func(ctx context.Context) (*recall.Plan, error) { return r.Prepare(ctx, a.allMuted()) })
 	}
 	return failed(fmt.Errorf("%s: nobody knows what that is", ask))
+}
+
+// sends reports whether what is asked for sends anything to the desk.
+func sends(ask Ask) bool {
+	_, keeps := ask.(AskKeep)
+	return !keeps
 }
 
 // commandOf is what others are told of what is being done.

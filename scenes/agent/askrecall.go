@@ -88,6 +88,9 @@ func (a *Agent) askedPlan(ctx context.Context, r *recall.Recaller, ask Ask, prep
 	if !a.isSeated() {
 		a.reseat()
 	}
+	if told.Err == nil && told.Result != nil && told.Result.Complete() {
+		a.welcomeRecalled(told.Result)
+	}
 	a.settleAll(ctx)
 	a.forebode()
 	return told

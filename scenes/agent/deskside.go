@@ -119,6 +119,7 @@ func (a *Agent) miss(err error) {
 	a.line.close()
 	a.line.pause = 0
 	a.missed(context.Background(), err)
+	a.forebode() // what was ahead is not known any more
 }
 
 // look reads a part of what is on, or asks a silent desk again.

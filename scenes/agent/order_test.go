@@ -165,6 +165,34 @@ func TestTheNextSceneIsKeptWorkedOutWhileTheDeskIsFollowed(t *testing.T) {
 	s.view("the saved pan is ahead", func(v *agent.View) bool { return differs(v, "channel.3.pan") })
 }
 
+// What is ahead of a desk that doesn't answer is not known.
+func TestNothingIsSaidToBeAheadOfASilentDesk(t *testing.T) {
+	s := eventOf(t)
+	s.ask(next(0))
+	s.foreseen()
+	s.mock.Restart(patience)
+	s.view("the desk is silent, and what is ahead not known", func(v *agent.View) bool {
+		return v.Desk == agent.DeskSilent && v.Next.Unread && v.Next.Plan == nil
+	})
+}
+
+// The next key is taken as soon as all is confirmed: a place that somebody has come to is read
+// before the recall, and not once more after it.
+func TestWhoComesByARecallIsNotReadOnceMore(t *testing.T) {
+	const bystander = "channel.5.input.delay" // which no scene speaks of
+	s := newStage(t)
+	s.times.Look, s.times.Rest = time.Hour, time.Hour
+	s.runOrder()
+	before := s.timesAsked(bystander)
+	s.ask(next(0))
+	if v := s.agent.View(); v.Positions[1].Performer != "pilot" || v.Positions[1].Proof != agent.Proved {
+		t.Errorf("the left of the table is %+v", v.Positions[1])
+	}
+	if got := s.timesAsked(bystander) - before; got != 1 {
+		t.Errorf("%s was asked for %d times, not once", bystander, got)
+	}
+}
+
 func TestAFaultInTheNextSceneShowsBeforeItMatters(t *testing.T) {
 	s := eventOf(t)
 	s.ask(next(0))
@@ -223,6 +251,9 @@ func TestHeldMeansThatNothingIsSent(t *testing.T) {
 	}
 	s.hand("channel.3.fader", profiles.Number(-3))
 	s.view("the hand shows all the same", func(v *agent.View) bool { return len(v.Positions[0].Moves) == 1 })
+	if e := s.agent.Ask(t.Context(), agent.AskKeep{Position: "lectern"}); e.Err != nil || e.Kind != agent.Wrote {
+		t.Errorf("keep sends nothing, and came to %s", sayEvent(e))
+	}
 	s.agent.Hold(false)
 	s.ask(next(0))
 }

@@ -13,6 +13,7 @@ import (
 	"deskhand/profiles"
 	"deskhand/profiles/source"
 	"deskhand/scenes"
+	"deskhand/scenes/recall"
 )
 
 // seat is a position that somebody is on.
@@ -98,12 +99,29 @@ func (a *Agent) welcome(ctx context.Context) bool {
 		if !a.readAll(ctx, a.venue.Desk.Profile.At(place)) {
 			return false
 		}
-		s.isNew = false
-		delete(a.lost, place)
-		a.beginWith(place, s)
-		a.rest(place) // a hand may be there already
+		a.seatIsRead(place, s)
 	}
 	return true
+}
+
+// welcomeRecalled takes in who has come to a place by a recall of our own that is all
+// confirmed: what the desk holds there was read before it and proved after it, so that nobody
+// has to wait for its being read once more.
+func (a *Agent) welcomeRecalled(result *recall.Result) {
+	for _, part := range result.Plan.Parts {
+		s := a.seats[part.Place]
+		if s != nil && s.isNew && a.isRead([]recall.Target{part.Target}) {
+			a.seatIsRead(part.Place, s)
+		}
+	}
+}
+
+// seatIsRead notes that all that the desk holds at a place is known.
+func (a *Agent) seatIsRead(place profiles.Place, s *seat) {
+	s.isNew = false
+	delete(a.lost, place)
+	a.beginWith(place, s)
+	a.rest(place) // a hand may be there already
 }
 
 // beginWith notes what file and desk agree on at a place that somebody has come to: what

@@ -44,6 +44,7 @@ type stage struct {
 	asks chan time.Time
 
 	mu    sync.Mutex
+	asked map[profiles.Parameter]int // how often for each
 	sets  []profiles.Setting
 	onSet func(profiles.Setting)
 }
@@ -51,7 +52,7 @@ type stage struct {
 // newStage sets it up. The edits are pairs of old and new text in the desk's profile.
 func newStage(t testing.TB, edits ...string) *stage {
 	t.Helper()
-	s := &stage{t: t, dir: t.TempDir(), times: quick}
+	s := &stage{t: t, dir: t.TempDir(), times: quick, asked: make(map[profiles.Parameter]int)}
 	if err := os.CopyFS(s.dir, testdata.Book()); err != nil {
 		t.Fatal(err)
 	}
@@ -91,15 +92,25 @@ func (s *stage) watch(e mockdesk.Event) {
 		default:
 		}
 	}
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	if e.What == mockdesk.Asked {
+		s.asked[e.Setting.Parameter]++
+	}
 	if e.What != mockdesk.Set {
 		return
 	}
-	s.mu.Lock()
-	defer s.mu.Unlock()
 	s.sets = append(s.sets, e.Setting)
 	if s.onSet != nil {
 		s.onSet(e.Setting)
 	}
+}
+
+// timesAsked is how often the desk was asked for a parameter.
+func (s *stage) timesAsked(path string) int {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.asked[parameter(s.t, path)]
 }
 
 // atSet has something done at each setting that the desk takes, in a moment that no
