@@ -14,7 +14,7 @@ import (
 
 const (
 	// handFinds is how long a hand takes to find a knob, handTurns how long it takes to turn
-	// one by a decibel and look. They are our own, tried with a clock beside a small desk.
+	// one by a decibel and look. They are our own estimate, and nobody has measured them.
 	handFinds = 5 * time.Second
 	handTurns = 300 * time.Millisecond
 	// unplanned is the time between two scenes of which the running order says no pause: as

@@ -105,10 +105,15 @@ func plainError(err error) string {
 	return strings.ReplaceAll("stopped: "+err.Error(), ": "+context.Canceled.Error(), "")
 }
 
+// enoughRise rounds a rise in dB up to what a person writes to allow it.
+func enoughRise(rise float64) float64 {
+	const rounding = 1e-6
+	return math.Ceil(rise*10-rounding) / 10
+}
+
 // sayAllow says which flag lets a rise in dB through, if one does.
 func sayAllow(rise float64) string {
-	const rounding = 1e-6
-	rise = math.Ceil(rise*10-rounding) / 10
+	rise = enoughRise(rise)
 	if rise > mostRise {
 		return fmt.Sprintf("; --allow-rise goes no further than %d", mostRise)
 	}

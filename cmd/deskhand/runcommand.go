@@ -17,7 +17,7 @@ again                       the scene that is on, once more
 swap POSITION PERFORMER     another performer; "fade 2s" after it moves the levels slowly
 undo                        the desk as it was before the last step
 keep POSITION               what a hand has moved there, into the performer's file
-mute                        all positions muted; "mute now" doesn't wait for what is being done
+mute                        all positions muted; "mute now" doesn't wait for what is being done; ends a hold
 hold, release               send nothing from now on; send again
 ahead                       what the next scene would change
 status                      how things stand

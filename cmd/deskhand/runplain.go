@@ -156,7 +156,7 @@ func (p *plain) take(ctx context.Context, t typed, todo chan<- string) bool {
 		default: // nobody asked for so many
 		}
 	case t.line == "mute now":
-		p.sayDone(p.agent.Ask(ctx, agent.AskMute{}))
+		p.sayDone(p.ask(ctx, agent.AskMute{}))
 	default:
 		select {
 		case todo <- t.line:
@@ -174,7 +174,7 @@ func (p *plain) command(ctx context.Context, line string) bool {
 	case err != nil:
 		p.sayWrong(err)
 	case ask != nil:
-		p.sayDone(p.agent.Ask(ctx, p.fromHere(ask)))
+		p.sayDone(p.ask(ctx, p.fromHere(ask)))
 	case word == "quit":
 		return false
 	case word == "hold", word == "release":
@@ -188,6 +188,14 @@ func (p *plain) command(ctx context.Context, line string) bool {
 		fmt.Fprint(p.app.out, plainHelp)
 	}
 	return true
+}
+
+// ask has something done. Who mutes all wants silence now: that releases a hold.
+func (p *plain) ask(ctx context.Context, ask agent.Ask) agent.Event {
+	if _, mutes := ask.(agent.AskMute); mutes {
+		p.agent.Hold(false)
+	}
+	return p.agent.Ask(ctx, ask)
 }
 
 // fromHere gives the scene that is on when the line's turn has come to what goes on from it.

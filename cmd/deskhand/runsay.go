@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"math"
 	"strings"
 	"time"
 
@@ -45,12 +44,20 @@ func (p *plain) sayDone(e agent.Event) {
 	case e.Kind == agent.Wrote:
 		fmt.Fprintln(a.out, a.sayWhat(v.Venue, e)+sayApart(e.Apart))
 	case e.Kind == agent.Moved:
-		fmt.Fprintln(a.out, "nothing to keep: the file says what the desk holds"+sayApart(e.Apart))
+		fmt.Fprintln(a.out, sayNothingKept(e))
 	}
 	if e.Err != nil {
-		fmt.Fprintln(a.out, plainError(e.Err)+sayLetThrough(e))
+		fmt.Fprintln(a.out, sayFailure(e.Err)+sayLetThrough(e))
 	}
 	fmt.Fprintln(a.out, sayOn(v))
+}
+
+// sayNothingKept says why a keep has written nothing.
+func sayNothingKept(e agent.Event) string {
+	if len(e.Apart) > 0 {
+		return "nothing was kept: what a hand has moved is not for the file" + sayApart(e.Apart)
+	}
+	return "nothing to keep: the file says what the desk holds"
 }
 
 // halfOf is the error of what was not all confirmed.
@@ -84,7 +91,7 @@ func riseOf(e agent.Event) float64 {
 	if !errors.As(e.Err, &refused) {
 		return 0
 	}
-	return math.Ceil(refused.Rise*10) / 10
+	return enoughRise(refused.Rise)
 }
 
 // sayOn says in a line what is on and what is next.

@@ -4,7 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"runtime/debug"
 	"sync"
 	"time"
 
@@ -59,7 +58,7 @@ func (a *app) runScreen(ctx context.Context, o agent.Options) error {
 func runWhole(ctx context.Context, ag *agent.Agent) (err error) {
 	defer func() {
 		if broken := recover(); broken != nil {
-			err = unfinished{fmt.Errorf("a fault of deskhand's own, look at the desk and start run again: %v\n%s", broken, debug.Stack())}
+			err = unfinished{fmt.Errorf("a fault of deskhand's own (%v): look at the desk, and start run again; it goes on where it was", broken)}
 		}
 	}()
 	return ag.Run(ctx)

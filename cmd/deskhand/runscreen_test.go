@@ -168,6 +168,47 @@ func TestAKeyThatIsPressedTwiceByAccidentMovesOneScene(t *testing.T) {
 	h.asked(agent.AskNext{From: 1}, agent.AskNext{From: 1})
 }
 
+func TestAHoldThatIsPressedTwiceByAccidentStays(t *testing.T) {
+	h := newPane(t, exampleView(t))
+	h.press("n") // another key just before is another press
+	h.pressOnly("h")
+	h.now = h.now.Add(499 * time.Millisecond)
+	h.pressOnly("h")
+	if diff := cmp.Diff([]bool{true}, h.held); diff != "" {
+		t.Error(diff)
+	}
+	h.press("h")
+	if diff := cmp.Diff([]bool{true, false}, h.held); diff != "" {
+		t.Error(diff)
+	}
+}
+
+func TestAllIsMutedAlsoWhileANameIsTyped(t *testing.T) {
+	h := newPane(t, exampleView(t))
+	h.press("s", "1", "m", "!")
+	h.asked(agent.AskMute{})
+}
+
+// What is refused for loudness while another question is open is asked for after that one, and
+// none of its keys answers it.
+func TestARefusalForLoudnessWaitsForTheQuestionThatIsOpen(t *testing.T) {
+	for _, open := range []string{"?", "s", "q"} {
+		h := newPane(t, exampleView(t))
+		h.refuse = &recall.Refused{Reasons: []string{"lectern gets 14.2 dB louder in the mains"}, Rise: 14.2}
+		h.now = h.now.Add(time.Second)
+		h.pressOnly("n")
+		h.pressOnly(open)
+		h.finish()
+		h.asked(agent.AskNext{From: 1})
+		h.refuse = nil
+		h.press("l") // closes what is open
+		h.asked(agent.AskNext{From: 1})
+		h.shows("TOO LOUD")
+		h.press("l")
+		h.asked(agent.AskNext{From: 1}, agent.AskNext{From: 1, Rise: 14.2})
+	}
+}
+
 func TestWhatGetsLouderIsAskedForOnceMore(t *testing.T) {
 	refused := &recall.Refused{Reasons: []string{"lectern gets 14.2 dB louder in the mains"}, Rise: 14.2}
 	for key, want := range map[string][]agent.Ask{

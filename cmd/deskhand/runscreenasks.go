@@ -54,6 +54,7 @@ func (s *screen) muteAll() tea.Cmd {
 }
 
 func (s *screen) start(ask agent.Ask) tea.Cmd {
+	s.louder = nil // what was asked before is not what is wanted now
 	s.asked = append(s.asked, ask)
 	s.answer = answer{text: ask.String() + " ..."}
 	return func() tea.Msg { return doneMsg{ask, s.acts.ask(ask)} }
@@ -72,10 +73,19 @@ func (s *screen) answered(m doneMsg) tea.Cmd {
 	if s.leaving && len(s.asked) == 0 {
 		return tea.Quit
 	}
-	if l := louderOf(m.ask, m.event); l != nil && s.mode == running {
-		s.louder, s.mode = l, askingLouder
+	if l := louderOf(m.ask, m.event); l != nil {
+		s.louder = l
+		s.askLouder()
 	}
 	return nil
+}
+
+// askLouder asks what is still to be asked, unless another question is open: a key that was
+// meant for that one must not let anything get louder.
+func (s *screen) askLouder() {
+	if s.louder != nil && s.mode == running {
+		s.mode = askingLouder
+	}
 }
 
 // answerTo says what something came to.
@@ -91,7 +101,7 @@ func (s *screen) answerTo(ask agent.Ask, e agent.Event) answer {
 	case e.Kind == agent.Wrote:
 		words = append(words, s.app.printed(func(a *app) { fmt.Fprint(a.out, a.sayWhat(s.view.Venue, e)+sayApart(e.Apart)) }))
 	case e.Kind == agent.Moved:
-		words = append(words, "nothing to keep, the file says what the desk holds"+sayApart(e.Apart))
+		words = append(words, sayNothingKept(e))
 	}
 	if e.Err != nil {
 		words = append(words, sayFailure(e.Err))

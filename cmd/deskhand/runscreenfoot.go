@@ -63,7 +63,7 @@ func (s *screen) keyLines() []line {
 			words = append(words, [2]string{k.key, name})
 		}
 	case s.mode == finding:
-		words = append(words, [2]string{"enter", "swap"}, [2]string{"esc", "leave it; then m mutes all"})
+		words = append(words, [2]string{"enter", "swap"}, [2]string{muteAnywhere, "mute all"}, [2]string{"esc", "leave it"})
 	case s.mode == choosing:
 		words = append(words, [2]string{"enter", "choose"}, [2]string{"m", "mute all"}, [2]string{"esc", "leave it"})
 	case s.mode == askingLouder:

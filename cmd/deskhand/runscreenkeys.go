@@ -22,10 +22,13 @@ var screenKeys = []struct{ key, name, does string }{
 	{"u", "undo", "the desk as it was before the last step"},
 	{"k", "keep", "what a hand has moved, into the performer's file"},
 	{"h", "hold", "send nothing from now on; again: send again"},
-	{"m", "mute all", "all positions muted, at once; it ends a hold, too"},
+	{"m", "mute all", "all muted at once, also when held (while typing: !)"},
 	{"?", "help", "this"},
 	{"q", "quit", "leave; the desk stays as it is"},
 }
+
+// muteAnywhere mutes all also while a name is typed, where m is a letter.
+const muteAnywhere = "!"
 
 const moreKeys = "arrows, page up, page down, home, end: through what will change; ctrl-l: the screen drawn anew"
 
@@ -38,18 +41,26 @@ func (s *screen) key(k tea.KeyPressMsg) tea.Cmd {
 	case word == "ctrl+c":
 		return s.leaveKey()
 	}
-	if s.mode == finding {
-		return s.findKey(word, k.Text)
+	if s.mode != finding {
+		word = strings.ToLower(word)
 	}
-	word = strings.ToLower(word)
-	if word == "m" {
+	if word == muteAnywhere || word == "m" && s.mode != finding {
 		s.mode = running
 		return s.muteAll()
 	}
-	if isMoving(word) && s.isSamePress() {
+	if s.mode != finding && isOnce(word) && s.isSamePress(word) {
 		return nil
 	}
+	cmd := s.keyInMode(word, k.Text)
+	s.askLouder()
+	return cmd
+}
+
+// keyInMode is a key by which question is open.
+func (s *screen) keyInMode(word, text string) tea.Cmd {
 	switch s.mode {
+	case finding:
+		return s.findKey(word, text)
 	case askingLouder:
 		return s.louderKey(word)
 	case choosing:
@@ -71,20 +82,26 @@ func (s *screen) key(k tea.KeyPressMsg) tea.Cmd {
 	return s.runningKey(word)
 }
 
-func isMoving(word string) bool {
+// isOnce reports whether a key that is pressed twice by accident would do harm: go on twice,
+// or take back what the first press did.
+func isOnce(word string) bool {
 	switch word {
-	case "n", "space", "b", "a", "u":
+	case "n", "space", "b", "a", "u", "h":
 		return true
 	}
 	return false
 }
 
-// isSamePress reports whether a moving key comes so soon after one that it's the same press,
-// and has a key that is held down count as one press.
-func (s *screen) isSamePress() bool {
+// isSamePress reports whether a key comes so soon after itself that it's the same press, and
+// has a key that is held down count as one press. Keys that move the event count as one: who
+// hits two of them meant one.
+func (s *screen) isSamePress(word string) bool {
+	if word != "h" {
+		word = "moving"
+	}
 	now := s.acts.now()
-	same := !s.moved.IsZero() && now.Sub(s.moved) < twice
-	s.moved = now
+	same := s.pressed == word && now.Sub(s.moved) < twice
+	s.pressed, s.moved = word, now
 	return same
 }
 

@@ -34,12 +34,14 @@ type screen struct {
 	answer answer
 	// asked are what this screen has asked for and has no answer to.
 	asked []agent.Ask
-	// moved is when a key that moves something was pressed last.
-	moved time.Time
+	// pressed is the last key of those that count once, and moved when it was pressed.
+	pressed string
+	moved   time.Time
 	// handSince is when what is for a hand was first shown.
 	handSince time.Time
 	mode      mode
-	// louder is what was refused for loudness and can be let through.
+	// louder is what was refused for loudness and can be let through, also while another
+	// question is open; nil for nothing.
 	louder  *louder
 	chooser chooser
 	finder  finder

@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"math"
 	"slices"
 	"strings"
 	"time"
@@ -100,7 +99,7 @@ func sayRefused(e agent.Event) string {
 	if !errors.As(e.Err, &refused) || refused.Rise == 0 {
 		return e.Err.Error()
 	}
-	return fmt.Sprintf("%s; deskhand watch settle %s file --allow-rise %.1f would let it through this once", e.Err, e.Position, math.Ceil(refused.Rise*10)/10)
+	return fmt.Sprintf("%s; deskhand watch settle %s file --allow-rise %.1f would let it through this once", e.Err, e.Position, enoughRise(refused.Rise))
 }
 
 func saySafe(safe []scenes.Change) string {
