@@ -247,6 +247,27 @@ func (m *Memory) Undo() (*Reading, func() error, error) {
 	return r, func() error { return os.Remove(m.book.Path(path.Join(m.dir, file))) }, nil
 }
 
+// UndoAt gives the newest undo that says something of a place, nil for none: what the place held
+// before the last recall that changed it.
+func (m *Memory) UndoAt(place profiles.Place) (*Reading, error) {
+	numbers, err := m.undos()
+	if err != nil {
+		return nil, err
+	}
+	for _, number := range slices.Backward(numbers) {
+		r, err := m.reading(undoFile(number))
+		if err != nil {
+			return nil, m.broken(err)
+		}
+		for q := range r.Values {
+			if q.Place == place {
+				return r, nil
+			}
+		}
+	}
+	return nil, nil
+}
+
 func undoFile(number int) string { return fmt.Sprintf("undo-%06d.toml", number) }
 
 // undos lists the numbers of the undos there are, the newest last. What is called

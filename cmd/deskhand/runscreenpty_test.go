@@ -139,7 +139,7 @@ func (term *terminal) isAtRest() {
 }
 
 func TestTheWholeEventAtTheKeysOfATerminal(t *testing.T) {
-	k := newKilling(t)
+	k := newKilling(t, "")
 	term := k.onTerminal(t)
 	term.await("the next scene", func() bool { return strings.Contains(ansi.Strip(term.text()), "settings differ") })
 	for number := range 4 {
@@ -169,7 +169,7 @@ func TestTheWholeEventAtTheKeysOfATerminal(t *testing.T) {
 }
 
 func TestToldToEndItRestoresTheTerminal(t *testing.T) {
-	k := newKilling(t)
+	k := newKilling(t, "")
 	term := k.onTerminal(t)
 	term.await("the next scene", func() bool { return strings.Contains(ansi.Strip(term.text()), "settings differ") })
 	k.must(term.command.Process.Signal(syscall.SIGTERM))

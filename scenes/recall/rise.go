@@ -89,7 +89,7 @@ func (r *Recaller) lastHeard(part *Part) (scenes.Values, error) {
 			heard[w.Parameter] = w.Value
 		}
 	case r.isUnfinished(part):
-		earlier, _, err := r.Memory.Undo()
+		earlier, err := r.Memory.UndoAt(part.Place)
 		if err != nil || earlier == nil {
 			return heard, err
 		}

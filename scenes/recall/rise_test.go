@@ -103,6 +103,17 @@ func TestAHalfSetPositionCountsFromBeforeThatRecall(t *testing.T) {
 	})
 }
 
+// The same where another position was recalled in between, whose undo is the newest.
+func TestAHalfSetPositionCountsFromBeforeThatRecallAlsoAfterAnother(t *testing.T) {
+	onStage(t, setting{}, func(t *testing.T, s *stage) {
+		s.must(opened(s.on("lectern", "botanist"), true))
+		s.must(s.reading("[channel.3]\ninput.gain = 20.0\nfader = -20.0\n")...)
+		s.halfWay(t, "[channel.3]\ninput.gain = 32.0\n", "channel.3.input.gain")
+		s.must(s.on("table-left", "pilot"))
+		s.refused(t, s.reading("[channel.3]\nfader = -8.0\n"), "lectern would get 24.0 dB louder in the mains (gain +12.0, fader +12.0)")
+	})
+}
+
 // halfWay begins a recall and breaks it off once a setting is sent.
 func (s *stage) halfWay(t *testing.T, reading, after string) {
 	t.Helper()
