@@ -14,7 +14,10 @@ type jsonShown struct {
 	Venue     string         `json:"venue"`
 	Desk      string         `json:"desk"`
 	Positions []jsonResolved `json:"positions"`
-	Exit      int            `json:"exit"`
+	// Fade is that of a scene, 0 where there is none.
+	Fade      float64 `json:"fade_seconds"`
+	FadeOrder string  `json:"fade_order"`
+	Exit      int     `json:"exit"`
 }
 
 type jsonResolved struct {
@@ -42,15 +45,16 @@ type jsonOrigin struct {
 	Note  string `json:"note,omitempty"`
 }
 
-func shownJSON(v *scenes.Venue, resolved []*scenes.Resolved, open int) jsonShown {
+func shownJSON(s exhibit) jsonShown {
+	v := s.venue
 	return jsonShown{
-		Venue: v.Name, Desk: v.Desk.Profile.Name,
-		Positions: listOf(resolved, func(r *scenes.Resolved) jsonResolved {
+		Venue: v.Name, Desk: v.Desk.Profile.Name, Fade: s.fade.Time.Seconds(), FadeOrder: s.fade.Order(),
+		Positions: listOf(s.strips, func(r *scenes.Resolved) jsonResolved {
 			return jsonResolved{
 				Position: r.Position.Name, Place: r.Position.Place().String(), Performer: r.PerformerName(), Open: r.Open,
 				Settings: listOf(r.Wanted, func(w scenes.Wanted) jsonOrigin { return originJSON(v, w) }),
 				LeftOut:  jsonLefts(r.Left), Notes: jsonFaults(r.Warnings),
-				Converter: converterJSON(v, r), Fitted: fittedJSON(r.Position.Name, r.EQ), Feedback: feedbackJSON(feedbackOf(r, open)),
+				Converter: converterJSON(v, r), Fitted: fittedJSON(r.Position.Name, r.EQ), Feedback: feedbackJSON(feedbackOf(r, s.open)),
 			}
 		}),
 	}

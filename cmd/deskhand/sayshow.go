@@ -64,17 +64,20 @@ func (a *app) sayLimits(v *scenes.Venue) {
 
 // sayResolved prints positions with where each value comes from, and how far they are
 // from feedback with so many microphones open, unless open is 0.
-func (a *app) sayResolved(v *scenes.Venue, resolved []*scenes.Resolved, open int) {
+func (a *app) sayResolved(s exhibit) {
 	if a.json {
-		a.printJSON(shownJSON(v, resolved, open))
+		a.printJSON(shownJSON(s))
 		return
 	}
-	for i, r := range resolved {
+	if s.fade.Time > 0 {
+		fmt.Fprintln(a.out, sayFade(s.fade))
+	}
+	for i, r := range s.strips {
 		if i > 0 {
 			fmt.Fprintln(a.out)
 		}
-		a.sayPosition(v, r)
-		a.saySound(v, r, open)
+		a.sayPosition(s.venue, r)
+		a.saySound(s.venue, r, s.open)
 		if r.EQ != nil {
 			a.sayFitted(r.Position.Name, r.EQ)
 		}

@@ -50,6 +50,8 @@ type exhibit struct {
 	strips []*scenes.Resolved
 	// open is with how many open microphones the way to feedback is told, 0 for not at all.
 	open int
+	// fade is how a scene fades.
+	fade scenes.Fade
 }
 
 // show resolves a file, draws it if into is a file, and prints it.
@@ -81,7 +83,7 @@ func (a *app) show(file, position string, into *pictureFile) error {
 	if n.Kind == scenes.Venues && !a.json && position == "" {
 		a.sayVenue(s.venue)
 	}
-	a.sayResolved(s.venue, s.strips, s.open)
+	a.sayResolved(s)
 	a.sayPicture(into, panels)
 	return nil
 }
@@ -117,7 +119,7 @@ func (a *app) resolveScene(b *scenes.Book, name, position string) (exhibit, erro
 	if err != nil {
 		return exhibit{}, err
 	}
-	all := exhibit{v, resolved, scenes.OpenMicrophones(resolved)}
+	all := exhibit{v, resolved, scenes.OpenMicrophones(resolved), s.Fade}
 	if position != "" {
 		if s.On(position) == nil {
 			return exhibit{}, fmt.Errorf("%s has nothing at position %q%s", s.File, position, source.DidYouMean(position, positionsOf(resolved)))
@@ -136,7 +138,7 @@ func (a *app) resolveVenue(b *scenes.Book, name, position string) (exhibit, erro
 		return exhibit{}, err
 	}
 	resolved, err := resolveEach(b, v, positionsFor(v, position), "")
-	return exhibit{v, resolved, 1}, err
+	return exhibit{venue: v, strips: resolved, open: 1}, err
 }
 
 // positionsFor is the position that is asked for, or all of the venue's.
