@@ -129,6 +129,11 @@ func (s *session) writeInTurn(ctx context.Context, k keeping, done *kept, turn s
 	if s.Rehearse || len(done.values) == 0 && !k.settles {
 		return s.writeKept(done)
 	}
+	return s.inTurn(ctx, turn, func() error { return s.keepNow(k, done) })
+}
+
+// inTurn does something while the desk's lock is held, unless somebody has had it since.
+func (s *session) inTurn(ctx context.Context, turn scenes.Turn, do func() error) error {
 	lock, err := s.Lock(ctx)
 	if err != nil {
 		return fmt.Errorf("nothing was written: %w", err)
@@ -137,6 +142,11 @@ func (s *session) writeInTurn(ctx context.Context, k keeping, done *kept, turn s
 	if !lock.Found().Since(turn) {
 		return fmt.Errorf("another deskhand has changed the desk since it was read, so nothing was written: look at what would be kept now")
 	}
+	return do()
+}
+
+// keepNow writes the performer's file, the record and the memory.
+func (s *session) keepNow(k keeping, done *kept) error {
 	if err := s.writeKept(done); err != nil {
 		return err
 	}

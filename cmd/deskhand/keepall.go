@@ -254,31 +254,14 @@ func (s *session) keepOffers(ctx context.Context, taken []*offer, turn scenes.Tu
 	if len(taken) == 0 {
 		return nil
 	}
-	lock, err := s.Lock(ctx)
-	if err != nil {
-		return fmt.Errorf("nothing was written: %w", err)
-	}
-	defer lock.Release()
-	if !lock.Found().Since(turn) {
-		return fmt.Errorf("another deskhand has changed the desk since it was read, so nothing was written: look at what would be kept now")
-	}
-	for i, o := range taken {
-		if err := s.keepOffer(o); err != nil {
-			return fmt.Errorf("%s, %s: %w (%d of %d were kept before)", o.position, o.performer, err, i, len(taken))
+	return s.inTurn(ctx, turn, func() error {
+		for i, o := range taken {
+			if err := s.keepNow(o.keeping, &o.kept); err != nil {
+				return fmt.Errorf("%s, %s: %w (%d of %d were kept before)", o.position, o.performer, err, i, len(taken))
+			}
 		}
-	}
-	return nil
-}
-
-func (s *session) keepOffer(o *offer) error {
-	if err := s.writeKept(&o.kept); err != nil {
-		return err
-	}
-	s.recordKept(o.keeping, o.kept)
-	if o.from != "" {
 		return nil
-	}
-	return s.rememberKept(o.kept, false)
+	})
 }
 
 // sayOffer shows one offer.

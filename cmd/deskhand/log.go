@@ -54,11 +54,7 @@ What is done up to six in the morning belongs to the evening before. No desk is 
 
 // remembered opens the venue that is meant and what is remembered of it.
 func (a *app) remembered() (*scenes.Venue, *scenes.Memory, error) {
-	b, err := a.book()
-	if err != nil {
-		return nil, nil, err
-	}
-	v, err := a.openVenue(b, "")
+	b, v, err := a.bookAndVenue("")
 	if err != nil {
 		return nil, nil, err
 	}

@@ -11,6 +11,7 @@ import (
 	"deskhand/scenes/agent"
 
 	"github.com/spf13/cobra"
+	"github.com/spf13/pflag"
 )
 
 func (a *app) runCommand() *cobra.Command {
@@ -38,18 +39,19 @@ an undo or a hold over OSC; the README has the addresses.`,
 	f := c.Flags()
 	f.BoolVar(&plain, "plain", false, "commands and answers in lines, without a screen")
 	f.BoolVar(&o.FromStart, "from-start", false, "begin anew, though the event was under way")
-	f.StringVar(&o.Remote, "remote", "", "take requests over OSC at this `ADDRESS:PORT` of this machine, from the senders that book.toml lists")
+	remoteFlag(f, &o)
 	c.RunE = func(c *cobra.Command, words []string) error { return a.run(c.Context(), words[0], o, plain) }
 	return c
 }
 
+// remoteFlag adds --remote to a command that stands beside a desk.
+func remoteFlag(f *pflag.FlagSet, o *agent.Options) {
+	f.StringVar(&o.Remote, "remote", "", "take requests over OSC at this `ADDRESS:PORT` of this machine, from the senders that book.toml lists")
+}
+
 // run is an event, on the screen or in lines.
 func (a *app) run(ctx context.Context, name string, o agent.Options, plain bool) error {
-	b, err := a.book()
-	if err != nil {
-		return err
-	}
-	order, err := a.runningOrder(b, name)
+	b, order, err := a.bookAndOrder(name)
 	if err != nil {
 		return err
 	}
@@ -62,6 +64,16 @@ func (a *app) run(ctx context.Context, name string, o agent.Options, plain bool)
 		return a.runPlain(ctx, o)
 	}
 	return a.runScreen(ctx, o)
+}
+
+// bookAndOrder opens the book and the running order that are meant.
+func (a *app) bookAndOrder(name string) (*scenes.Book, *scenes.RunningOrder, error) {
+	b, err := a.book()
+	if err != nil {
+		return nil, nil, err
+	}
+	order, err := a.runningOrder(b, name)
+	return b, order, err
 }
 
 // runningOrder reads the running order that is meant.
@@ -81,7 +93,7 @@ func (a *app) runningOrder(b *scenes.Book, name string) (*scenes.RunningOrder, e
 		return nil, err
 	}
 	if a.venue != "" && a.venue != order.Venue {
-		return nil, otherVenue(order, a.venue)
+		return nil, fmt.Errorf("%s:%d: the running order is at %q, not at %q", order.File, order.Line, order.Venue, a.venue)
 	}
 	return order, nil
 }

@@ -116,16 +116,13 @@ func sayItem(v *agent.View, number int) string {
 	return fmt.Sprintf("%d of %d, %s", number, len(v.Order.Items), v.Order.Items[number-1].Title)
 }
 
-// sayPlanned says when a scene is planned, " planned 19:30, 45 min", or nothing.
+// sayPlanned says when a scene is planned, "planned 19:30, 45 min", or nothing.
 func sayPlanned(it *scenes.Item) string {
-	var words []string
+	plan := planOf(*it)
 	if it.Start != nil {
-		words = append(words, "planned "+scenes.Clock(*it.Start))
+		plan = "planned " + plan
 	}
-	if it.Length > 0 {
-		words = append(words, sayMinutes(it.Length))
-	}
-	return strings.Join(words, ", ")
+	return plan
 }
 
 func sayMinutes(d time.Duration) string {

@@ -121,36 +121,15 @@ func sayFailure(err error) string {
 // louderOf is what is to be asked once more, nil where no rise would let it through.
 func louderOf(ask agent.Ask, e agent.Event) *louder {
 	rise := riseOf(e)
-	if !(rise > 0 && rise <= mostRise) || withRise(ask, rise) == nil {
+	can, ok := ask.(agent.Louder)
+	if !ok || !(rise > 0 && rise <= mostRise) {
 		return nil
 	}
-	l := &louder{ask: withRise(ask, rise), what: ask.String(), rise: rise}
+	l := &louder{ask: can.Allowing(rise), what: ask.String(), rise: rise}
 	if refused := new(recall.Refused); errors.As(e.Err, &refused) {
 		l.reasons = refused.Reasons
 	}
 	return l
-}
-
-// withRise is the same with a rise allowed, nil where none can be.
-func withRise(ask agent.Ask, rise float64) agent.Ask {
-	switch ask := ask.(type) {
-	case agent.AskNext:
-		ask.Rise = rise
-		return ask
-	case agent.AskBack:
-		ask.Rise = rise
-		return ask
-	case agent.AskItem:
-		ask.Rise = rise
-		return ask
-	case agent.AskSwap:
-		ask.Rise = rise
-		return ask
-	case agent.AskUndo:
-		ask.Rise = rise
-		return ask
-	}
-	return nil
 }
 
 // louderKey answers the question whether something may get louder.

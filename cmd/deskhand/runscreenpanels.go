@@ -16,10 +16,7 @@ const nameWidth = 6
 // topLines say where the event is: its name and the desk, what is on and what is next.
 func (s *screen) topLines() []line {
 	v := s.view
-	title := v.Order.Title
-	if title == "" {
-		title = v.Order.Name
-	}
+	title := orderTitle(v.Order)
 	link := span{"desk " + onOneLine(sayDesk(v)), faint}
 	if v.Desk != agent.DeskThere {
 		link = span{"DESK " + onOneLine(sayDesk(v)), alarm}

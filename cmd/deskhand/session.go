@@ -72,6 +72,17 @@ func (a *app) aim(v *scenes.Venue) (err error) {
 	return err
 }
 
+// bookAndVenue opens the book and the venue that are meant; name is the venue's where the flag
+// says none, "" for the usual one.
+func (a *app) bookAndVenue(name string) (*scenes.Book, *scenes.Venue, error) {
+	b, err := a.book()
+	if err != nil {
+		return nil, nil, err
+	}
+	v, err := a.openVenue(b, name)
+	return b, v, err
+}
+
 // session is a venue with its desk connected.
 type session struct {
 	*recall.Recaller
@@ -122,11 +133,7 @@ func (s *session) close() {
 
 // connectTo opens book, venue and desk in one go.
 func (a *app) connectTo(ctx context.Context, venue string) (*session, error) {
-	b, err := a.book()
-	if err != nil {
-		return nil, err
-	}
-	v, err := a.openVenue(b, venue)
+	b, v, err := a.bookAndVenue(venue)
 	if err != nil {
 		return nil, err
 	}

@@ -74,11 +74,7 @@ func (o sheetOptions) check(c *cobra.Command) error {
 }
 
 func (a *app) sheet(name string, o sheetOptions) error {
-	b, err := a.book()
-	if err != nil {
-		return err
-	}
-	order, err := a.runningOrder(b, name)
+	b, order, err := a.bookAndOrder(name)
 	if err != nil {
 		return err
 	}

@@ -17,12 +17,9 @@ func (a *app) showOrder(b *scenes.Book, name, position string, into *pictureFile
 	case into != nil:
 		return errors.New("--plot is for a performer, a scene or a venue: a running order has no curves of its own")
 	}
-	order, err := b.RunningOrder(name)
+	order, err := a.runningOrder(b, name)
 	if err != nil {
 		return err
-	}
-	if a.venue != "" && a.venue != order.Venue {
-		return otherVenue(order, a.venue)
 	}
 	s, err := b.Sheet(order)
 	if err != nil {
@@ -34,11 +31,6 @@ func (a *app) showOrder(b *scenes.Book, name, position string, into *pictureFile
 	}
 	a.sayOrder(s)
 	return nil
-}
-
-// otherVenue is the error for a running order that is not at the venue that is meant.
-func otherVenue(o *scenes.RunningOrder, venue string) error {
-	return fmt.Errorf("%s:%d: the running order is at %q, not at %q", o.File, o.Line, o.Venue, venue)
 }
 
 // standing is how a position stands in one scene; stays says that the scene doesn't speak of

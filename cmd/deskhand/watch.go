@@ -42,7 +42,7 @@ undo or a hold over OSC; the README has the addresses.`,
 	f.DurationVar(&o.Poll, "poll", 0, "look at the files this often, as `2s`, instead of waiting to be told, as for a network drive")
 	f.StringVar(&o.Order, "running-order", "", "the running order `NAME` whose next scene may be asked for over OSC; needs --remote")
 	_ = c.RegisterFlagCompletionFunc("running-order", a.completeRunningOrder)
-	f.StringVar(&o.Remote, "remote", "", "take requests over OSC at this `ADDRESS:PORT` of this machine, from the senders that book.toml lists")
+	remoteFlag(f, &o)
 	c.RunE = func(c *cobra.Command, _ []string) error { return a.watch(c.Context(), o) }
 	c.AddCommand(a.settleCommand())
 	return c
@@ -58,11 +58,7 @@ func (a *app) watch(ctx context.Context, o agent.Options) error {
 	if o.Order != "" && o.Remote == "" {
 		return errors.New("--running-order is for whoever asks for the next scene: it needs --remote; deskhand run is for the keys")
 	}
-	b, err := a.book()
-	if err != nil {
-		return err
-	}
-	v, err := a.openVenue(b, "")
+	b, v, err := a.bookAndVenue("")
 	if err != nil {
 		return err
 	}

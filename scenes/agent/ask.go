@@ -47,6 +47,28 @@ type (
 	AskMute struct{}
 )
 
+// Louder is an [Ask] that can be let through though it gets louder than the venue's limit.
+type Louder interface {
+	Ask
+	// Allowing is the same with a rise allowed, in dB.
+	Allowing(rise float64) Ask
+}
+
+// Allowing lets the swap get louder.
+func (a AskSwap) Allowing(rise float64) Ask { a.Rise = rise; return a }
+
+// Allowing lets the next scene get louder.
+func (a AskNext) Allowing(rise float64) Ask { a.Rise = rise; return a }
+
+// Allowing lets the scene before get louder.
+func (a AskBack) Allowing(rise float64) Ask { a.Rise = rise; return a }
+
+// Allowing lets the scene get louder.
+func (a AskItem) Allowing(rise float64) Ask { a.Rise = rise; return a }
+
+// Allowing lets the way back get louder.
+func (a AskUndo) Allowing(rise float64) Ask { a.Rise = rise; return a }
+
 func (AskSwap) isAsk()  {}
 func (AskScene) isAsk() {}
 func (AskNext) isAsk()  {}

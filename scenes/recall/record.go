@@ -1,6 +1,7 @@
 package recall
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"fmt"
@@ -17,17 +18,8 @@ import (
 
 // addRecord writes a line of the record.
 func (r *Recaller) addRecord(line scenes.Record) {
-	if line.By == "" {
-		line.By = scenes.ByUs
-	}
+	line.By = cmp.Or(line.By, r.By, scenes.ByUs)
 	r.warn(r.Memory.AddRecord(line))
-}
-
-func (r *Recaller) by() string {
-	if r.By == "" {
-		return scenes.ByUs
-	}
-	return r.By
 }
 
 func (r *Recaller) warn(err error) {
@@ -43,7 +35,7 @@ func (r *Recaller) recordRefusal(plan *Plan, targets []Target, err error) {
 	if r.Rehearse || errors.As(err, &stale) || errors.Is(err, ErrNoUndo) || errors.Is(err, context.Canceled) {
 		return
 	}
-	line := scenes.Record{What: scenes.DidRefuse, By: r.by(), Command: r.Command, Text: err.Error()}
+	line := scenes.Record{What: scenes.DidRefuse, Command: r.Command, Text: err.Error()}
 	if plan != nil && len(targets) == 0 {
 		for _, part := range plan.Parts {
 			targets = append(targets, part.Target)
@@ -108,14 +100,14 @@ func (r *run) recordResult(err error) {
 		r.addRecord(r.partLine(part, err))
 	}
 	if none {
-		r.addRecord(scenes.Record{Time: r.started, What: scenes.DidRecall, By: r.by(), Command: r.Command, Confirmed: err == nil, Text: "nothing differed"})
+		r.addRecord(scenes.Record{Time: r.started, What: scenes.DidRecall, Command: r.Command, Confirmed: err == nil, Text: "nothing differed"})
 	}
 }
 
 // partLine says what a recall did at one place.
 func (r *run) partLine(part *Part, err error) scenes.Record {
 	line := scenes.Record{
-		Time: r.started, What: scenes.DidRecall, By: r.by(), Command: r.Command,
+		Time: r.started, What: scenes.DidRecall, Command: r.Command,
 		Position: part.Position, Performer: part.Performer, Was: part.Was, Scene: part.Scene,
 		Changes: r.Venue.RecordChanges(part.Changes),
 	}
