@@ -65,7 +65,11 @@ func (p *promised) pushUndo() error {
 		}
 		noteBefore(&before, part)
 		if r.isUnfinished(part) {
-			goesOn[part.Place] = noteEarlier(&before, part, earlier)
+			there, err := r.Memory.UndoAt(part.Place) // others may have been recalled since
+			if err != nil {
+				return err
+			}
+			goesOn[part.Place] = noteEarlier(&before, part, there)
 		}
 	}
 	if err := r.Memory.PushUndo(&before); err != nil {
