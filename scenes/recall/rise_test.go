@@ -112,7 +112,7 @@ func TestAHalfSetPositionCountsFromBeforeThatRecallAlsoAfterAnother(t *testing.T
 		s.must(s.on("table-left", "pilot"))
 		s.refused(t, s.reading("[channel.3]\nfader = -8.0\n"), "lectern would get 24.0 dB louder in the mains (gain +12.0, fader +12.0)")
 		s.halfWay(t, "[channel.3]\ninput.gain = 31.0\n", "channel.3.input.gain") // left half set once more
-		s.refused(t, s.reading("[channel.3]\nfader = -8.0\n"), "lectern would get 23.0 dB louder in the mains (gain +11.0, fader +12.0)")
+		s.refused(t, s.reading("[channel.3]\nfader = -8.0\n"), "lectern would get 23.0 dB louder in the mains (fader +12.0, gain +11.0)")
 	})
 }
 
