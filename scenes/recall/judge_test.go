@@ -101,6 +101,9 @@ func (j *judge) set(e mockdesk.Event) error {
 	if q.Name != "mute" {
 		return nil
 	}
+	if j.byUs[q.Place] && !e.Changed {
+		return nil // the network's double of what opened or muted it, perhaps in the middle of a fade
+	}
 	j.byUs[q.Place] = true
 	for _, t := range j.targets {
 		if t.Place != q.Place {
