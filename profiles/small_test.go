@@ -102,7 +102,7 @@ func quayControl(t tb, path string) *profiles.Control {
 }
 
 // every gives the shipped profiles.
-func every(t *testing.T) []*profiles.Profile {
+func every(t testing.TB) []*profiles.Profile {
 	t.Helper()
 	names := profiles.ShippedNames()
 	if len(names) == 0 {

@@ -93,7 +93,15 @@ func (m *Memory) reading(file string) (*Reading, error) {
 	if err != nil {
 		return nil, err
 	}
-	return m.book.readReading(d)
+	return readReading(d, m.profile)
+}
+
+// profile is the desk's, which is at hand, or another one's from the book.
+func (m *Memory) profile(name string) (*profiles.Profile, error) {
+	if p := m.venue.Desk.Profile; p.Name == name {
+		return p, nil
+	}
+	return m.book.Profile(name)
 }
 
 // Hold notes values as held. Save writes them.

@@ -36,7 +36,7 @@ func (b *Book) Reading(name string) (*Reading, error) {
 	if err != nil {
 		return nil, err
 	}
-	return b.readReading(d)
+	return readReading(d, b.Profile)
 }
 
 // ParseReading reads a reading that may lie anywhere; file is for messages.
@@ -45,10 +45,11 @@ func (b *Book) ParseReading(file string, text []byte) (*Reading, error) {
 	if err != nil {
 		return nil, err
 	}
-	return b.readReading(d)
+	return readReading(d, b.Profile)
 }
 
-func (b *Book) readReading(d *source.Document) (*Reading, error) {
+// readReading takes the profile of its desk from where they are.
+func readReading(d *source.Document, profile func(name string) (*profiles.Profile, error)) (*Reading, error) {
 	root := d.Root()
 	r := &Reading{File: d.File(), Values: make(Values), On: make(map[string]string), Scenes: make(map[string]string), lines: make(map[profiles.Parameter]int)}
 	r.Desk, _ = root.Text("desk")
@@ -63,7 +64,7 @@ func (b *Book) readReading(d *source.Document) (*Reading, error) {
 		root.Fault("", `the reading does not say of which desk it is: write desk = "..."`)
 		return nil, d.Faults().Err()
 	}
-	p, err := b.Profile(r.Desk)
+	p, err := profile(r.Desk)
 	if err != nil {
 		root.Fault("desk", "%s", firstOf(err))
 		return nil, d.Faults().Err()
