@@ -96,20 +96,16 @@ func (c *Control) Tidy(v Value) Value {
 // anybody hears or would read as another setting.
 const tidyWithin = 0.01
 
-// wire gives the argument that sets v, and the value the desk will then hold.
-func (c *Control) wire(v Value) (any, Value, error) {
-	held, err := c.Nearest(v)
+// wire gives the argument that sets v.
+func (c *Control) wire(v Value) (any, error) {
+	step, err := c.Curve.Step(v)
 	if err != nil {
-		return nil, Value{}, err
+		return nil, err
 	}
-	if _, ok := c.Curve.(text); ok {
-		return held.word, held, nil
+	if t, ok := c.Curve.(text); ok {
+		return t.cut(v.word), nil
 	}
-	step, err := c.Curve.Step(held)
-	if err != nil {
-		return nil, Value{}, err
-	}
-	return c.form.wire(c.Curve, step), held, nil
+	return c.form.wire(c.Curve, step), nil
 }
 
 // read turns an argument into the value on the grid that it means. With clamp, a

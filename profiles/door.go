@@ -11,8 +11,9 @@ import (
 // unit is what one message is about: one parameter, or several that the desk takes
 // and gives together.
 type unit struct {
-	// members are by slot.
+	// members and their controls are by slot.
 	members           []Parameter
+	controls          []*Control
 	tell, ask, answer layout
 	askable           bool
 }

@@ -206,12 +206,12 @@ func (x *expansion) unit(f family, q Parameter, address string, numbers map[stri
 	}
 	slot := max(f.slot, 1)
 	for len(u.members) < slot {
-		u.members = append(u.members, Parameter{})
+		u.members, u.controls = append(u.members, Parameter{}), append(u.controls, nil)
 	}
 	if held := u.members[slot-1]; held != (Parameter{}) {
 		return u, x.placeOf(held)
 	}
-	u.members[slot-1] = q
+	u.members[slot-1], u.controls[slot-1] = q, f.control
 	return u, ""
 }
 

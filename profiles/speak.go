@@ -25,18 +25,14 @@ type Telling struct {
 // takes together go into one message, in the place of the first of them; what else is
 // in that message is as the desk holds it, which the caller says, see Beside.
 func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) ([]Telling, error) {
-	tellings, err := p.tellings(settings)
+	groups, err := p.Together(settings)
 	if err != nil {
 		return nil, err
 	}
+	tellings := make([]Telling, len(groups))
 	told := make(map[Parameter]Value) // in earlier messages, of what is told together
-	for i := range tellings {
-		t := &tellings[i]
-		u := p.entries[t.Settings[0].Parameter].unit
-		now := func(q Parameter) (Value, bool) {
-			if i := slices.IndexFunc(t.Settings, func(s Setting) bool { return s.Parameter == q }); i >= 0 {
-				return t.Settings[i].Value, true
-			}
+	for i, group := range groups {
+		message, err := p.Message(group, func(q Parameter) (Value, bool) {
 			if v, ok := told[q]; ok {
 				return v, true
 			}
@@ -44,12 +40,13 @@ func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) 
 				return Value{}, false
 			}
 			return holds(q)
-		}
-		if t.Message, err = p.message(u, u.tell, now); err != nil {
+		})
+		if err != nil {
 			return nil, err
 		}
-		if len(u.members) > 1 {
-			for _, s := range t.Settings {
+		tellings[i] = Telling{Message: message, Settings: group}
+		if len(p.entries[group[0].Parameter].unit.members) > 1 {
+			for _, s := range group {
 				told[s.Parameter] = s.Value
 			}
 		}
@@ -57,23 +54,32 @@ func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) 
 	return tellings, nil
 }
 
-// Together sorts settings by the message that they go into, and puts their values on
-// the desk's grid. The error names one that can't be told.
-func (p *Profile) Together(settings []Setting) ([][]Setting, error) {
-	tellings, err := p.tellings(settings)
-	groups := make([][]Setting, len(tellings))
-	for i, t := range tellings {
-		groups[i] = t.Settings
+// Message gives the one message for a group of settings, see Together, with what else
+// is in it as the caller says that the desk holds it.
+func (p *Profile) Message(group []Setting, holds func(Parameter) (Value, bool)) (osc.Message, error) {
+	u := p.entries[group[0].Parameter].unit
+	if len(u.members) == 1 {
+		return u.message(u.tell, func(Parameter) (Value, bool) { return group[0].Value, true })
 	}
-	return groups, err
+	return u.message(u.tell, func(q Parameter) (Value, bool) {
+		if i := slices.IndexFunc(group, func(s Setting) bool { return s.Parameter == q }); i >= 0 {
+			return group[i].Value, true
+		}
+		if holds == nil {
+			return Value{}, false
+		}
+		return holds(q)
+	})
 }
 
-// tellings sorts settings by the message that they go into, and puts their values on
-// the desk's grid. Setting the same parameter again takes another message.
-func (p *Profile) tellings(settings []Setting) ([]Telling, error) {
-	tellings := make([]Telling, 0, len(settings))
+// Together sorts settings by the message that they go into, and puts their values on
+// the desk's grid. Setting the same parameter again takes another message. The error
+// names one that can't be told.
+func (p *Profile) Together(settings []Setting) ([][]Setting, error) {
+	groups := make([][]Setting, 0, len(settings))
+	onGrid := make([]Setting, len(settings)) // of which each group begins as a piece
 	last := make(map[*unit]int)
-	for _, s := range settings {
+	for i, s := range settings {
 		e, ok := p.entries[s.Parameter]
 		if !ok || e.unit == nil {
 			return nil, fmt.Errorf("%s: %s has no such parameter, or none that OSC reaches", s.Parameter, p.Name)
@@ -82,32 +88,32 @@ func (p *Profile) tellings(settings []Setting) ([]Telling, error) {
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Parameter, err)
 		}
-		at, begun := last[e.unit]
-		if !begun || tellings[at].sets(s.Parameter) {
-			at = len(tellings)
-			tellings = append(tellings, Telling{})
-			if len(e.unit.members) > 1 {
-				last[e.unit] = at
+		onGrid[i] = Setting{s.Parameter, held}
+		if len(e.unit.members) > 1 {
+			if at, begun := last[e.unit]; begun && !sets(groups[at], s.Parameter) {
+				groups[at] = append(groups[at], onGrid[i])
+				continue
 			}
+			last[e.unit] = len(groups)
 		}
-		tellings[at].Settings = append(tellings[at].Settings, Setting{s.Parameter, held})
+		groups = append(groups, onGrid[i:i+1:i+1])
 	}
-	return tellings, nil
+	return groups, nil
 }
 
-func (t Telling) sets(q Parameter) bool {
-	return slices.ContainsFunc(t.Settings, func(s Setting) bool { return s.Parameter == q })
+func sets(group []Setting, q Parameter) bool {
+	return slices.ContainsFunc(group, func(s Setting) bool { return s.Parameter == q })
 }
 
-// message fills a unit's message with values.
-func (p *Profile) message(u *unit, s layout, holds func(Parameter) (Value, bool)) (osc.Message, error) {
+// message fills one of the unit's messages with values.
+func (u *unit) message(s layout, holds func(Parameter) (Value, bool)) (osc.Message, error) {
 	values := make([]any, len(u.members))
 	for i, q := range u.members {
 		v, ok := holds(q)
 		if !ok {
 			return osc.Message{}, fmt.Errorf("%s goes with it in one message, and what it holds is not known", q)
 		}
-		argument, _, err := p.entries[q].control.wire(v)
+		argument, err := u.controls[i].wire(v)
 		if err != nil {
 			return osc.Message{}, fmt.Errorf("%s: %w", q, err)
 		}
@@ -189,26 +195,29 @@ func (p *Profile) Hear(h osc.Heard) []osc.Report[Parameter, Value] {
 		}
 		return nil
 	}
-	var reports []osc.Report[Parameter, Value]
-	for _, s := range p.read(p.answers, h, false) {
-		reports = append(reports, osc.Report[Parameter, Value]{Key: s.Parameter, Value: s.Value})
+	u, values := p.answers.find(h)
+	if u == nil {
+		return nil
+	}
+	reports := make([]osc.Report[Parameter, Value], 0, len(u.members))
+	for i, q := range u.members {
+		if v, err := u.controls[i].read(values[i], false); err == nil {
+			reports = append(reports, osc.Report[Parameter, Value]{Key: q, Value: v})
+		}
 	}
 	return reports
 }
 
 // Told gives the settings that a message makes at the desk's end, on the desk's
 // grid, numbers beyond the ends clamped as desks do.
-func (p *Profile) Told(h osc.Heard) []Setting { return p.read(p.tells, h, true) }
-
-// read gives the settings in a message, as far as the profile can place them.
-func (p *Profile) read(d doors, h osc.Heard, clamp bool) []Setting {
-	u, values := d.find(h)
+func (p *Profile) Told(h osc.Heard) []Setting {
+	u, values := p.tells.find(h)
 	if u == nil {
 		return nil
 	}
-	var settings []Setting
+	settings := make([]Setting, 0, len(u.members))
 	for i, q := range u.members {
-		if v, err := p.entries[q].control.read(values[i], clamp); err == nil {
+		if v, err := u.controls[i].read(values[i], true); err == nil {
 			settings = append(settings, Setting{q, v})
 		}
 	}
@@ -256,5 +265,5 @@ func (p *Profile) Answer(q Parameter, holds func(Parameter) (Value, bool)) (osc.
 	if !ok || e.unit == nil {
 		return osc.Message{}, fmt.Errorf("%s: %s has no such parameter, or none that OSC reaches", q, p.Name)
 	}
-	return p.message(e.unit, e.unit.answer, holds)
+	return e.unit.message(e.unit.answer, holds)
 }
