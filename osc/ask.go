@@ -99,6 +99,7 @@ func (a *asking[K, V]) prepare(questions []Question[K], queries []query[K, V]) {
 	a.c.mu.Lock()
 	defer a.c.mu.Unlock()
 	a.c.topics.forget(time.Now())
+	a.c.topics.makeRoom(keys)
 	for i := range queries {
 		q, from := &queries[i], len(room)
 		for _, key := range questions[i].Keys {
@@ -115,13 +116,14 @@ func (a *asking[K, V]) prepare(questions []Question[K], queries []query[K, V]) {
 	heap.Init(&a.unsent.held)
 }
 
-// waiterFor gives the waiter for a key of this call, and a new one a piece of the room for its queries.
+// waiterFor gives the waiter for a key of this call, and a new one a piece of the room for its queries. What it uses is
+// given back in finish.
 func (a *asking[K, V]) waiterFor(key K, room *[]*query[K, V]) *waiter[K, V] {
-	t := a.c.topics.all[key]
-	if t != nil && t.latest != nil && t.latest.a == a {
+	t := a.c.topics.of(key)
+	if t.latest != nil && t.latest.a == a {
 		return t.latest
 	}
-	t = a.c.topics.use(key)
+	t.users++
 	a.waiters = append(a.waiters, waiter[K, V]{a: a, topic: t, queries: (*room)[:0:1]})
 	*room = (*room)[1:]
 	t.latest = &a.waiters[len(a.waiters)-1]

@@ -56,6 +56,7 @@ func (l *loader) expand(families []family) {
 	for _, m := range x.members {
 		p.parameters = append(p.parameters, m.Parameter)
 	}
+	p.enterOrdinals()
 	x.enterUnits()
 	x.enterBlocks()
 	if len(p.parameters) == 0 && len(l.faults()) == 0 {
@@ -243,6 +244,7 @@ func (x *expansion) enterUnits() {
 			continue
 		}
 		whole = append(whole, u)
+		u.enterOrdinals(p)
 		x.enter(p.tells, u.tell, u, setting)
 		x.enter(p.answers, u.answer, u, "answer")
 		if u.askable {

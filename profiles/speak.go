@@ -140,6 +140,10 @@ func (p *Profile) Beside(q Parameter) []Parameter {
 // Askable reports whether the desk can be asked what a parameter holds.
 func (p *Profile) Askable(q Parameter) bool {
 	e := p.entries[q]
+	return e.unit != nil && p.isAskable(q, &e)
+}
+
+func (p *Profile) isAskable(q Parameter, e *entry) bool {
 	return e.unit != nil && e.control.reach == OverOSC &&
 		(e.unit.askable || slices.ContainsFunc(p.blocks, func(b block) bool { return b.covers(q) }))
 }
@@ -147,19 +151,30 @@ func (p *Profile) Askable(q Parameter) bool {
 // Ask gives the questions about parameters. Those that can't be asked about are left
 // out.
 func (p *Profile) Ask(parameters []Parameter) []osc.Question[Parameter] {
-	questions, rest := p.blockQuestions(parameters)
+	return p.inParameters(p.AskOrdinals(parameters))
+}
+
+// AskOrdinals is Ask with ordinals for the keys.
+func (p *Profile) AskOrdinals(parameters []Parameter) []osc.Question[Ordinal] {
+	ordinals := make([]Ordinal, 0, len(parameters))
+	for _, q := range parameters {
+		if e, ok := p.entries[q]; ok && p.isAskable(q, &e) {
+			ordinals = append(ordinals, e.ordinal)
+		}
+	}
+	questions, rest := p.blockQuestions(ordinals)
+	questions = slices.Grow(questions, len(rest))
 	asked := make(map[*unit]int)
-	for _, q := range rest {
-		if !p.Askable(q) {
-			continue
+	for i, o := range rest {
+		u := p.entry(o).unit
+		if len(u.members) > 1 {
+			if at, begun := asked[u]; begun {
+				questions[at].Keys = append(questions[at].Keys, o)
+				continue
+			}
+			asked[u] = len(questions)
 		}
-		u := p.entries[q].unit
-		if at, begun := asked[u]; begun {
-			questions[at].Keys = append(questions[at].Keys, q)
-			continue
-		}
-		asked[u] = len(questions)
-		questions = append(questions, osc.Question[Parameter]{Message: u.ask.message(nil), Keys: []Parameter{q}})
+		questions = append(questions, osc.Question[Ordinal]{Message: u.ask.message(nil), Keys: rest[i : i+1 : i+1]})
 	}
 	return questions
 }
@@ -167,10 +182,15 @@ func (p *Profile) Ask(parameters []Parameter) []osc.Question[Parameter] {
 // AskWho gives the question about the desk's model, whose answer is heard as the
 // parameter [Who]. For a desk that can't say, it has no keys and is not to be sent.
 func (p *Profile) AskWho() osc.Question[Parameter] {
+	return p.inParameters([]osc.Question[Ordinal]{p.AskWhoOrdinal()})[0]
+}
+
+// AskWhoOrdinal is AskWho with an ordinal for the key.
+func (p *Profile) AskWhoOrdinal() osc.Question[Ordinal] {
 	if p.identity.ask == "" {
-		return osc.Question[Parameter]{}
+		return osc.Question[Ordinal]{}
 	}
-	return osc.Question[Parameter]{Message: osc.Message{Address: p.identity.ask}, Keys: []Parameter{Who}}
+	return osc.Question[Ordinal]{Message: osc.Message{Address: p.identity.ask}, Keys: []Ordinal{0}}
 }
 
 // AskToFollow gives the requests to be told of changes, one for the whole desk or one
@@ -186,12 +206,21 @@ func (p *Profile) AskToFollow() ([]osc.Message, time.Duration) {
 // Hear gives what a message from the desk reports. A message that the profile can't
 // place, or whose value is none that the desk could hold, reports nothing.
 func (p *Profile) Hear(h osc.Heard) []osc.Report[Parameter, Value] {
+	var reports []osc.Report[Parameter, Value]
+	for _, r := range p.HearOrdinals(h) {
+		reports = append(reports, osc.Report[Parameter, Value]{Key: p.Parameter(r.Key), Value: r.Value})
+	}
+	return reports
+}
+
+// HearOrdinals is Hear with ordinals for the keys.
+func (p *Profile) HearOrdinals(h osc.Heard) []osc.Report[Ordinal, Value] {
 	if len(h.Arguments) == 0 {
 		return nil
 	}
 	if h.Address == p.identity.answer && p.identity.answer != "" {
 		if says, ok := wireText(h.Arguments[0]); ok {
-			return []osc.Report[Parameter, Value]{{Key: Who, Value: Word(says)}}
+			return []osc.Report[Ordinal, Value]{{Value: Word(says)}}
 		}
 		return nil
 	}
@@ -199,10 +228,10 @@ func (p *Profile) Hear(h osc.Heard) []osc.Report[Parameter, Value] {
 	if u == nil {
 		return nil
 	}
-	reports := make([]osc.Report[Parameter, Value], 0, len(u.members))
-	for i, q := range u.members {
+	reports := make([]osc.Report[Ordinal, Value], 0, len(u.members))
+	for i, o := range u.ordinals {
 		if v, err := u.controls[i].read(values[i], false); err == nil {
-			reports = append(reports, osc.Report[Parameter, Value]{Key: q, Value: v})
+			reports = append(reports, osc.Report[Ordinal, Value]{Key: o, Value: v})
 		}
 	}
 	return reports
