@@ -302,6 +302,7 @@ func (a *asking[K, V]) nextFree() (q *query[K, V], more bool) {
 	if a.answers == nil {
 		return nil, false
 	}
+	a.sent.dropSettled()
 	q = a.unsent.first()
 	if q == nil || a.inFlight >= a.c.manner.Window {
 		return nil, a.settled == a.total

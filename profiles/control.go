@@ -96,16 +96,17 @@ func (c *Control) Tidy(v Value) Value {
 // anybody hears or would read as another setting.
 const tidyWithin = 0.01
 
-// wire gives the argument that sets v.
-func (c *Control) wire(v Value) (any, error) {
+// wire gives the argument that sets v, and the value that the desk will then hold.
+func (c *Control) wire(v Value) (any, Value, error) {
 	step, err := c.Curve.Step(v)
 	if err != nil {
-		return nil, err
+		return nil, Value{}, err
 	}
 	if t, ok := c.Curve.(text); ok {
-		return t.cut(v.word), nil
+		held := t.cut(v.word)
+		return held, Word(held), nil
 	}
-	return c.form.wire(c.Curve, step), nil
+	return c.form.wire(c.Curve, step), c.Curve.At(step), nil
 }
 
 // read turns an argument into the value on the grid that it means. With clamp, a

@@ -32,7 +32,12 @@ func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) 
 	tellings := make([]Telling, len(groups))
 	told := make(map[Parameter]Value) // in earlier messages, of what is told together
 	for i, group := range groups {
-		message, err := p.Message(group, func(q Parameter) (Value, bool) {
+		tellings[i].Settings = group.Settings
+		var alone bool
+		if tellings[i].Message, alone = group.Alone(); alone {
+			continue
+		}
+		tellings[i].Message, err = p.Message(group.Settings, func(q Parameter) (Value, bool) {
 			if v, ok := told[q]; ok {
 				return v, true
 			}
@@ -44,23 +49,17 @@ func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) 
 		if err != nil {
 			return nil, err
 		}
-		tellings[i] = Telling{Message: message, Settings: group}
-		if len(p.entries[group[0].Parameter].unit.members) > 1 {
-			for _, s := range group {
-				told[s.Parameter] = s.Value
-			}
+		for _, s := range group.Settings {
+			told[s.Parameter] = s.Value
 		}
 	}
 	return tellings, nil
 }
 
-// Message gives the one message for a group of settings, see Together, with what else
-// is in it as the caller says that the desk holds it.
+// Message gives the one message for settings that go into one, see Together, with what
+// else is in it as the caller says that the desk holds it.
 func (p *Profile) Message(group []Setting, holds func(Parameter) (Value, bool)) (osc.Message, error) {
 	u := p.entries[group[0].Parameter].unit
-	if len(u.members) == 1 {
-		return u.message(u.tell, func(Parameter) (Value, bool) { return group[0].Value, true })
-	}
 	return u.message(u.tell, func(q Parameter) (Value, bool) {
 		if i := slices.IndexFunc(group, func(s Setting) bool { return s.Parameter == q }); i >= 0 {
 			return group[i].Value, true
@@ -72,11 +71,26 @@ func (p *Profile) Message(group []Setting, holds func(Parameter) (Value, bool)) 
 	})
 }
 
+// Group are the settings of one message, on the desk's grid.
+type Group struct {
+	Settings []Setting
+	unit     *unit
+	argument any // that says the only setting, where nothing else can be in the message
+}
+
+// Alone gives the message for a group with which nothing else can go.
+func (g Group) Alone() (m osc.Message, ok bool) {
+	if len(g.unit.members) > 1 {
+		return m, false
+	}
+	return g.unit.tell.message([]any{g.argument}), true
+}
+
 // Together sorts settings by the message that they go into, and puts their values on
 // the desk's grid. Setting the same parameter again takes another message. The error
 // names one that can't be told.
-func (p *Profile) Together(settings []Setting) ([][]Setting, error) {
-	groups := make([][]Setting, 0, len(settings))
+func (p *Profile) Together(settings []Setting) ([]Group, error) {
+	groups := make([]Group, 0, len(settings))
 	onGrid := make([]Setting, len(settings)) // of which each group begins as a piece
 	last := make(map[*unit]int)
 	for i, s := range settings {
@@ -84,19 +98,19 @@ func (p *Profile) Together(settings []Setting) ([][]Setting, error) {
 		if !ok || e.unit == nil {
 			return nil, fmt.Errorf("%s: %s has no such parameter, or none that OSC reaches", s.Parameter, p.Name)
 		}
-		held, err := e.control.Nearest(s.Value)
+		argument, held, err := e.control.wire(s.Value)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Parameter, err)
 		}
 		onGrid[i] = Setting{s.Parameter, held}
 		if len(e.unit.members) > 1 {
-			if at, begun := last[e.unit]; begun && !sets(groups[at], s.Parameter) {
-				groups[at] = append(groups[at], onGrid[i])
+			if at, begun := last[e.unit]; begun && !sets(groups[at].Settings, s.Parameter) {
+				groups[at].Settings = append(groups[at].Settings, onGrid[i])
 				continue
 			}
 			last[e.unit] = len(groups)
 		}
-		groups = append(groups, onGrid[i:i+1:i+1])
+		groups = append(groups, Group{onGrid[i : i+1 : i+1], e.unit, argument})
 	}
 	return groups, nil
 }
@@ -113,7 +127,7 @@ func (u *unit) message(s layout, holds func(Parameter) (Value, bool)) (osc.Messa
 		if !ok {
 			return osc.Message{}, fmt.Errorf("%s goes with it in one message, and what it holds is not known", q)
 		}
-		argument, err := u.controls[i].wire(v)
+		argument, _, err := u.controls[i].wire(v)
 		if err != nil {
 			return osc.Message{}, fmt.Errorf("%s: %w", q, err)
 		}

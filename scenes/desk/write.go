@@ -48,16 +48,18 @@ type writing struct {
 }
 
 // group sends the settings of one message.
-func (w *writing) group(settings []profiles.Setting) error {
-	if others := w.others(settings); len(others) > 0 {
-		return w.withOthers(settings, others)
+func (w *writing) group(g profiles.Group) (err error) {
+	message, alone := g.Alone()
+	if !alone {
+		if others := w.others(g.Settings); len(others) > 0 {
+			return w.withOthers(g.Settings, others)
+		}
+		if message, err = w.profile.Message(g.Settings, nil); err != nil {
+			return err
+		}
 	}
-	message, err := w.profile.Message(settings, nil)
-	if err != nil {
-		return err
-	}
-	if err := w.telling(profiles.Telling{Message: message, Settings: settings}); err != nil {
-		return fmt.Errorf("set %s: %w", settings[0].Parameter, err)
+	if err := w.telling(profiles.Telling{Message: message, Settings: g.Settings}); err != nil {
+		return fmt.Errorf("set %s: %w", g.Settings[0].Parameter, err)
 	}
 	return nil
 }
