@@ -34,7 +34,10 @@ func run(programs string) error {
 			return err
 		}
 	}
-	return compareSending(programs, "quay-24")
+	if err := compareSending(programs, "quay-24"); err != nil {
+		return err
+	}
+	return compareCodec()
 }
 
 // turns is how often each program runs.
