@@ -1,10 +1,12 @@
 package osc
 
 import (
+	"cmp"
 	"container/heap"
 	"context"
 	"fmt"
 	"slices"
+	"sync"
 	"time"
 )
 
@@ -33,98 +35,157 @@ func (c *Conversation[K, V]) AskAfresh(ctx context.Context, questions []Question
 }
 
 func (c *Conversation[K, V]) ask(ctx context.Context, questions []Question[K], done func(n int), afresh bool) (map[K]V, error) {
-	a := &asking[K, V]{
-		c: c, afresh: afresh, done: done,
-		answers: make(map[K]V), about: make(map[K][]*query[K]), begun: make(map[K]bool),
-		wake: make(chan struct{}, 1),
-	}
-	if err := a.prepare(questions); err != nil {
+	a := &asking[K, V]{c: c, ctx: ctx, afresh: afresh, done: done, total: len(questions), wake: make(chan struct{}, 1)}
+	queries, err := encodeAll[K, V](questions)
+	if err != nil {
 		return nil, err
 	}
-	err := c.alive(ctx)
+	a.prepare(questions, queries)
+	err = c.alive(ctx)
 	if err == nil {
-		err = a.run(ctx)
+		err = a.run()
 	}
 	return a.finish(), err
+}
+
+// encodeAll encodes the questions, before any is sent.
+func encodeAll[K comparable, V any](questions []Question[K]) ([]query[K, V], error) {
+	queries := make([]query[K, V], len(questions))
+	for i, question := range questions {
+		packet, err := question.Message.Encode()
+		if err != nil {
+			return nil, fmt.Errorf("question %d of %d: %w", i+1, len(questions), err)
+		}
+		queries[i] = query[K, V]{message: question.Message, packet: packet, order: i}
+	}
+	return queries, nil
 }
 
 // asking is one call of Ask.
 type asking[K comparable, V any] struct {
 	c      *Conversation[K, V]
+	ctx    context.Context // the call's
 	afresh bool
 	done   func(int)
 	total  int           // questions
 	told   int           // what done was last told
-	wake   chan struct{} // filled when an answer came
+	wake   chan struct{} // filled when something happened that who called Ask has to look at
 
-	// The conversation's lock guards all below, and the queries in it.
+	// sending is held by who sends: mostly who called Ask, and on a prompt link the goroutine that listens, see goOn. It
+	// guards the next two: why the latter could not send, and when who called Ask looks again what is due.
+	sending sync.Mutex
+	failed  error
+	look    time.Time
+
+	// The conversation's lock guards all below, and the queries and waiters in it.
 	answers  map[K]V // nil when the call has returned
-	about    map[K][]*query[K]
-	begun    map[K]bool // keys that a question was sent about
-	unsent   queue[K]   // by the time when they can go
-	sent     queue[K]   // by the time when the answer is due
-	inFlight int        // sent and not settled; the queue of sent ones holds some that are settled, too
+	waiters  []waiter[K, V]
+	unsent   unsent[K, V]
+	sent     queue[K, V] // by the time when the answer is due
+	inFlight int         // sent and not settled; the queue of sent ones holds some that are settled, too
 	settled  int
 }
 
-// prepare encodes the questions, before any is sent.
-func (a *asking[K, V]) prepare(questions []Question[K]) error {
-	a.total = len(questions)
-	for i, question := range questions {
-		packet, err := question.Message.Encode()
-		if err != nil {
-			return fmt.Errorf("question %d of %d: %w", i+1, len(questions), err)
-		}
-		q := &query[K]{Question: question, packet: packet, order: i}
-		for _, key := range question.Keys {
-			if about := a.about[key]; len(about) == 0 || about[len(about)-1] != q {
-				a.about[key] = append(about, q)
-				q.missing++
-			}
-		}
-		if q.missing == 0 {
-			q.settled = true
-			a.settled++
-			continue
-		}
-		a.unsent = append(a.unsent, q)
+// prepare finds out which question waits for which key.
+func (a *asking[K, V]) prepare(questions []Question[K], queries []query[K, V]) {
+	keys := 0
+	for _, question := range questions {
+		keys += len(question.Keys)
 	}
+	a.answers = make(map[K]V, keys)
+	a.waiters = make([]waiter[K, V], 0, keys) // never grows, so that pointers into it hold
+	// In one piece, from which each question and each key cut theirs.
+	room, about := make([]*waiter[K, V], 0, keys), make([]*query[K, V], keys)
 	a.c.mu.Lock()
 	defer a.c.mu.Unlock()
-	if a.afresh {
-		for _, q := range a.unsent {
-			q.at = a.c.asked.over(q.Keys)
+	a.c.topics.forget(time.Now())
+	a.c.topics.makeRoom(keys)
+	for i := range queries {
+		q, from := &queries[i], len(room)
+		for _, key := range questions[i].Keys {
+			w := a.waiterFor(key, &about)
+			if n := len(w.queries); n == 0 || w.queries[n-1] != q {
+				w.queries = append(w.queries, q)
+				room = append(room, w)
+			}
 		}
+		q.waiters = room[from:len(room):len(room)]
+		q.missing = len(q.waiters)
+		a.queue(q)
 	}
-	heap.Init(&a.unsent)
-	return nil
+	heap.Init(&a.unsent.held)
+}
+
+// waiterFor gives the waiter for a key of this call, and a new one a piece of the room for its queries. What it uses is
+// given back in finish.
+func (a *asking[K, V]) waiterFor(key K, room *[]*query[K, V]) *waiter[K, V] {
+	t := a.c.topics.of(key)
+	if t.latest != nil && t.latest.a == a {
+		return t.latest
+	}
+	t.users++
+	a.waiters = append(a.waiters, waiter[K, V]{a: a, topic: t, queries: (*room)[:0:1]})
+	*room = (*room)[1:]
+	t.latest = &a.waiters[len(a.waiters)-1]
+	return t.latest
+}
+
+// queue puts a question where it waits to be sent.
+func (a *asking[K, V]) queue(q *query[K, V]) {
+	if q.missing == 0 {
+		q.settled = true
+		a.settled++
+		return
+	}
+	if a.afresh {
+		q.at = a.c.topics.over(q.waiters)
+	}
+	if q.at.IsZero() {
+		a.unsent.free = append(a.unsent.free, q)
+		return
+	}
+	a.unsent.held = append(a.unsent.held, q)
 }
 
 // run sends and waits, whatever is due first, until every question is settled.
-func (a *asking[K, V]) run(ctx context.Context) error {
+func (a *asking[K, V]) run() error {
 	timer := time.NewTimer(0)
 	defer timer.Stop()
 	for {
-		q, look, finished := a.next(time.Now())
+		look, finished, err := a.sendDue()
 		a.tellDone()
-		if finished {
-			return nil
-		}
-		if err := a.c.alive(ctx); err != nil {
+		if finished || err != nil {
 			return err
-		}
-		if q != nil {
-			if err := a.send(ctx, q); err != nil {
-				return err
-			}
-			continue
 		}
 		timer.Reset(time.Until(look))
 		select {
 		case <-timer.C:
 		case <-a.wake:
-		case <-ctx.Done():
+		case <-a.ctx.Done():
 		case <-a.c.ended:
+		}
+	}
+}
+
+// sendDue sends what can be sent now, and gives when to look again.
+func (a *asking[K, V]) sendDue() (look time.Time, finished bool, err error) {
+	a.sending.Lock()
+	defer a.sending.Unlock()
+	for {
+		q, look, finished := a.next(time.Now())
+		if finished {
+			return look, true, nil
+		}
+		if err := cmp.Or(a.failed, a.c.alive(a.ctx)); err != nil {
+			return look, false, err
+		}
+		if q == nil {
+			a.look = look
+			return look, false, nil
+		}
+		a.tellDone()
+		if err := a.send(q); err != nil {
+			return look, false, err
 		}
 	}
 }
@@ -140,7 +201,7 @@ func (a *asking[K, V]) tellDone() {
 }
 
 // next gives the question to send now, or when to look again if there is none yet.
-func (a *asking[K, V]) next(now time.Time) (q *query[K], look time.Time, finished bool) {
+func (a *asking[K, V]) next(now time.Time) (q *query[K, V], look time.Time, finished bool) {
 	a.c.mu.Lock()
 	defer a.c.mu.Unlock()
 	a.giveUp(now)
@@ -150,19 +211,19 @@ func (a *asking[K, V]) next(now time.Time) (q *query[K], look time.Time, finishe
 	if len(a.sent) > 0 {
 		look = a.sent[0].at
 		if !look.After(now) {
-			return heap.Pop(&a.sent).(*query[K]), look, false
+			return heap.Pop(&a.sent).(*query[K, V]), look, false
 		}
 	}
-	a.unsent.dropSettled()
-	if len(a.unsent) == 0 || a.inFlight >= a.c.manner.Window {
+	q = a.unsent.first()
+	if q == nil || a.inFlight >= a.c.manner.Window {
 		return nil, look, false
 	}
-	first := a.unsent[0].at
-	if !first.After(now) {
-		return heap.Pop(&a.unsent).(*query[K]), look, false
+	if !q.at.After(now) {
+		a.unsent.drop()
+		return q, look, false
 	}
-	if look.IsZero() || first.Before(look) {
-		look = first
+	if look.IsZero() || q.at.Before(look) {
+		look = q.at
 	}
 	return nil, look, false
 }
@@ -174,11 +235,11 @@ func (a *asking[K, V]) giveUp(now time.Time) {
 		if len(a.sent) == 0 || a.sent[0].at.After(now) || a.sent[0].tries < a.c.manner.Tries {
 			return
 		}
-		a.settle(heap.Pop(&a.sent).(*query[K]))
+		a.settle(heap.Pop(&a.sent).(*query[K, V]))
 	}
 }
 
-func (a *asking[K, V]) settle(q *query[K]) {
+func (a *asking[K, V]) settle(q *query[K, V]) {
 	if q.settled {
 		return
 	}
@@ -190,23 +251,80 @@ func (a *asking[K, V]) settle(q *query[K]) {
 }
 
 // send sends a question as soon as the pace allows it and, if it must be asked afresh, no earlier answer can come.
-func (a *asking[K, V]) send(ctx context.Context, q *query[K]) error {
-	if err := a.c.pace(ctx); err != nil {
+func (a *asking[K, V]) send(q *query[K, V]) error {
+	if err := a.c.pace(a.ctx); err != nil {
 		return err
 	}
+	return a.sendNow(q)
+}
+
+func (a *asking[K, V]) sendNow(q *query[K, V]) error {
 	if !a.begin(q, time.Now()) {
 		return nil
 	}
 	if err := a.c.link.Send(q.packet); err != nil {
-		return fmt.Errorf("ask %s: %w", printable(q.Message.Address), err)
+		return fmt.Errorf("ask %s: %w", printable(q.message.Address), err)
 	}
 	a.sentNow(q, time.Now())
 	return nil
 }
 
+// goOn sends what an answer has made room for. The goroutine that listens does so itself, as far as nothing has to be
+// waited for: to wake who called Ask for each answer would cost more than all the rest. That one is woken for what is
+// left.
+func (a *asking[K, V]) goOn() {
+	if !a.sending.TryLock() {
+		a.wakeUp() // it is at it, or has returned
+		return
+	}
+	defer a.sending.Unlock()
+	for a.failed == nil && a.ctx.Err() == nil {
+		q, more := a.nextFree()
+		if q == nil {
+			if more {
+				break
+			}
+			return
+		}
+		a.failed = a.sendNow(q)
+		if q.at.Before(a.look) {
+			a.wakeUp() // or its answer would be waited for too long
+		}
+	}
+	a.wakeUp()
+}
+
+// nextFree gives a question that can be sent without waiting. Without one, it reports whether there is something else to
+// do for who called Ask.
+func (a *asking[K, V]) nextFree() (q *query[K, V], more bool) {
+	a.c.mu.Lock()
+	defer a.c.mu.Unlock()
+	if a.answers == nil {
+		return nil, false
+	}
+	a.sent.dropSettled()
+	q = a.unsent.first()
+	if q == nil || a.inFlight >= a.c.manner.Window {
+		return nil, a.settled == a.total
+	}
+	if !q.at.IsZero() || a.c.manner.Pace > 0 && !a.c.limiter.Allow() {
+		return nil, true
+	}
+	a.unsent.drop()
+	return q, false
+}
+
+// wakeUp has who called Ask look what is to be done.
+func (a *asking[K, V]) wakeUp() {
+	select {
+	case a.wake <- struct{}{}:
+	default:
+	}
+}
+
 // begin notes a question as sent, before it is, since its answer may come sooner than the sending returns. It gives
 // false if the question must not be sent, as it has been settled meanwhile or must wait for longer.
-func (a *asking[K, V]) begin(q *query[K], now time.Time) bool {
+func (a *asking[K, V]) begin(q *query[K, V], now time.Time) bool {
 	a.c.mu.Lock()
 	defer a.c.mu.Unlock()
 	if q.settled {
@@ -214,71 +332,70 @@ func (a *asking[K, V]) begin(q *query[K], now time.Time) bool {
 	}
 	if q.tries == 0 {
 		if a.afresh {
-			q.at = a.c.asked.over(q.Keys)
+			q.at = a.c.topics.over(q.waiters)
 			if q.at.After(now) {
-				heap.Push(&a.unsent, q)
+				heap.Push(&a.unsent.held, q)
 				return false
 			}
 		}
 		a.inFlight++
-		a.awaitAnswers(q)
+		awaitAnswers(q)
 	}
 	q.tries++
-	a.c.asked.note(q.Keys, now)
+	a.c.topics.asked(q.waiters, now)
 	return true
 }
 
 // awaitAnswers makes reports about a question's keys count from now on.
-func (a *asking[K, V]) awaitAnswers(q *query[K]) {
-	for _, key := range q.Keys {
-		if !a.begun[key] {
-			a.begun[key] = true
-			a.c.waiting[key] = append(a.c.waiting[key], a)
+func awaitAnswers[K comparable, V any](q *query[K, V]) {
+	for _, w := range q.waiters {
+		if !w.begun {
+			w.begun = true
+			w.topic.waiting = append(w.topic.waiting, w)
 		}
 	}
 }
 
 // sentNow notes when the question went out and when its answer is due.
-func (a *asking[K, V]) sentNow(q *query[K], now time.Time) {
+func (a *asking[K, V]) sentNow(q *query[K, V], now time.Time) {
 	a.c.mu.Lock()
 	defer a.c.mu.Unlock()
-	a.c.asked.note(q.Keys, now)
+	a.c.topics.asked(q.waiters, now)
 	q.at = now.Add(a.c.manner.wait(q.tries))
 	heap.Push(&a.sent, q)
 }
 
-// answer takes the first report about a key. The conversation's lock is held.
-func (a *asking[K, V]) answer(report Report[K, V]) {
+// answer takes the first report about a key, and reports whether that settles a question. The conversation's lock is held.
+func (w *waiter[K, V]) answer(value V) (settled bool) {
+	a := w.a
 	if a.answers == nil {
-		return // The call has returned.
+		return false // The call has returned.
 	}
-	a.answers[report.Key] = report.Value
-	for _, q := range a.about[report.Key] {
+	w.answered = true
+	a.answers[w.topic.key] = value
+	for _, q := range w.queries {
 		q.missing--
 		if q.missing == 0 {
 			a.settle(q)
+			settled = true
 		}
 	}
-	select {
-	case a.wake <- struct{}{}:
-	default:
-	}
+	return settled
 }
 
 // finish takes the call out of the conversation and gives what was answered.
 func (a *asking[K, V]) finish() map[K]V {
+	a.sending.Lock() // until nothing is being sent for it any more
+	defer a.sending.Unlock()
 	a.c.mu.Lock()
 	defer a.c.mu.Unlock()
-	for key := range a.begun {
-		if _, ok := a.answers[key]; ok {
-			continue
+	now := time.Now()
+	for i := range a.waiters {
+		w := &a.waiters[i]
+		if w.begun && !w.answered {
+			w.topic.waiting = slices.DeleteFunc(w.topic.waiting, func(other *waiter[K, V]) bool { return other == w })
 		}
-		others := slices.DeleteFunc(a.c.waiting[key], func(other *asking[K, V]) bool { return other == a })
-		if len(others) == 0 {
-			delete(a.c.waiting, key)
-		} else {
-			a.c.waiting[key] = others
-		}
+		a.c.topics.giveBack(w.topic, now)
 	}
 	answers := a.answers
 	a.answers = nil

@@ -3,6 +3,7 @@ package osc
 import (
 	"context"
 	"fmt"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -40,9 +41,11 @@ type Conversation[K comparable, V any] struct {
 	ended chan struct{} // closed when the link is dead and nothing will be read any more
 	err   error         // why; set before ended is closed
 
-	mu      sync.Mutex // for all below, and for what every asking holds
-	waiting map[K][]*asking[K, V]
-	asked   recently[K]
+	prompt bool            // the link's Send waits for nobody
+	woken  []*asking[K, V] // who has room to ask more; for the goroutine that listens alone
+
+	mu     sync.Mutex // for all below, and for what every asking holds
+	topics topics[K, V]
 }
 
 // Converse begins a conversation, which from now on owns the link. It starts one goroutine, which Close ends: that reads
@@ -57,10 +60,10 @@ func Converse[K comparable, V any](link Link, m Manner, read func(Heard) []Repor
 	}
 	c := &Conversation[K, V]{
 		link: link, manner: m, limiter: rate.NewLimiter(pace, m.Burst), read: read, news: news,
-		ended:   make(chan struct{}),
-		waiting: make(map[K][]*asking[K, V]),
-		asked:   recently[K]{span: m.Linger, last: make(map[K]time.Time)},
+		ended:  make(chan struct{}),
+		topics: topics[K, V]{span: m.Linger, all: make(map[K]*topic[K, V])},
 	}
+	_, c.prompt = link.(promptLink)
 	go c.listen()
 	return c
 }
@@ -138,7 +141,7 @@ func (c *Conversation[K, V]) TellTogether(ctx context.Context, messages ...Messa
 
 // pace waits until a message may be sent. Its errors are the context's and those of a dead link.
 func (c *Conversation[K, V]) pace(ctx context.Context) error {
-	if err := c.alive(ctx); err != nil {
+	if err := c.alive(ctx); err != nil || !(c.manner.Pace > 0) {
 		return err
 	}
 	turn := c.limiter.Reserve()
@@ -188,6 +191,7 @@ func (c *Conversation[K, V]) listen() {
 				c.hear(report)
 			}
 		}
+		c.goOn()
 	}
 }
 
@@ -195,64 +199,33 @@ func (c *Conversation[K, V]) listen() {
 // this report for its answer.
 func (c *Conversation[K, V]) hear(report Report[K, V]) {
 	c.mu.Lock()
-	askings := c.waiting[report.Key]
-	delete(c.waiting, report.Key)
+	waiting := c.topics.answeredBy(report.Key)
 	c.mu.Unlock()
 
 	if c.news != nil {
 		c.news(report)
 	}
-	if len(askings) == 0 {
+	if len(waiting) == 0 {
 		return
 	}
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	for _, a := range askings {
-		a.answer(report)
-	}
-}
-
-// recently remembers when something was last asked about, for a span of time.
-type recently[K comparable] struct {
-	span  time.Duration
-	last  map[K]time.Time
-	order []moment[K] // oldest first
-}
-
-type moment[K comparable] struct {
-	key  K
-	when time.Time
-}
-
-func (r *recently[K]) note(keys []K, now time.Time) {
-	r.forget(now)
-	if r.span <= 0 {
-		return
-	}
-	for _, key := range keys {
-		r.last[key] = now
-		r.order = append(r.order, moment[K]{key, now})
-	}
-}
-
-func (r *recently[K]) forget(now time.Time) {
-	old := 0
-	for ; old < len(r.order) && now.Sub(r.order[old].when) >= r.span; old++ {
-		m := r.order[old]
-		if r.last[m.key].Equal(m.when) {
-			delete(r.last, m.key)
+	for _, w := range waiting {
+		if w.answer(report.Value) && !slices.Contains(c.woken, w.a) {
+			c.woken = append(c.woken, w.a)
 		}
 	}
-	r.order = r.order[old:]
 }
 
-// over gives the time from which on no answer about any of the keys can still be under way.
-func (r *recently[K]) over(keys []K) time.Time {
-	var latest time.Time
-	for _, key := range keys {
-		if last, ok := r.last[key]; ok && last.Add(r.span).After(latest) {
-			latest = last.Add(r.span)
+// goOn has further questions sent where answers have made room.
+func (c *Conversation[K, V]) goOn() {
+	for _, a := range c.woken {
+		if c.prompt {
+			a.goOn()
+		} else {
+			a.wakeUp()
 		}
 	}
-	return latest
+	clear(c.woken)
+	c.woken = c.woken[:0]
 }

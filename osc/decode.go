@@ -57,15 +57,17 @@ func decodeMessage(element []byte, due TimeTag) Heard {
 // reading goes through the tags and the bytes of a message that the guard found sound.
 type reading struct {
 	tags, rest []byte
+	looks      int // at tags, so that a test can bound them
 }
 
 // list reads arguments up to the end of the tags or of the array that they stand in.
 func (r *reading) list() []any {
 	var list []any
-	if n := count(r.tags); n > 0 {
+	if n := r.count(); n > 0 {
 		list = make([]any, 0, n)
 	}
 	for len(r.tags) > 0 {
+		r.looks++
 		tag := r.tags[0]
 		r.tags = r.tags[1:]
 		if tag == ']' {
@@ -77,9 +79,10 @@ func (r *reading) list() []any {
 }
 
 // count gives the number of arguments that list will read.
-func count(tags []byte) int {
+func (r *reading) count() int {
 	n, depth := 0, 0
-	for _, tag := range tags {
+	for _, tag := range r.tags {
+		r.looks++
 		if tag == ']' {
 			depth--
 		}

@@ -33,6 +33,7 @@ const bundleHead = len(bundleMark) + 8
 type guard struct {
 	packet   []byte
 	messages int
+	looks    int // at bytes, so that a test can bound them
 }
 
 // check gives the number of messages in a packet that is sound.
@@ -48,6 +49,7 @@ func malformed(at int, format string, details ...any) error {
 
 // element checks what lies from one byte up to another: a message, or the bundle that is at that depth.
 func (g *guard) element(from, to, depth int) error {
+	g.looks++
 	switch {
 	case from == to:
 		return malformed(from, "nothing where a message or a bundle should be")
@@ -111,6 +113,7 @@ func (g *guard) message(from, to int) error {
 func (g *guard) arguments(tags []byte, at, to int) (int, error) {
 	depth := 0
 	for _, tag := range tags {
+		g.looks++
 		switch tag {
 		case '[':
 			depth++
@@ -173,7 +176,8 @@ func (g *guard) blob(at, to int) (int, error) {
 // text gives the end of a string's characters, and the byte after its padding.
 func (g *guard) text(at, to int) (end, next int, err error) {
 	length := bytes.IndexByte(g.packet[at:to], 0)
-	if length < 0 {
+	if g.looks += length; length < 0 {
+		g.looks += to - at
 		return at, at, malformed(at, "a string that does not end")
 	}
 	next = at + padded(length+1)

@@ -11,3 +11,10 @@ type Link interface {
 	// Close ends the link, and a Receive that waits.
 	Close() error
 }
+
+// promptLink is a link whose Send never waits for the other side. The goroutine that receives may use it: on any other
+// link it could wait for a desk that waits until it is heard.
+type promptLink interface {
+	Link
+	sendsAtOnce()
+}

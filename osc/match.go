@@ -23,16 +23,7 @@ func Match(pattern, address string) bool {
 	if !IsPattern(pattern) {
 		return pattern == address
 	}
-	m := matching{address: address, at: make([]bool, len(address)+1), next: make([]bool, len(address)+1)}
-	m.at[0] = true
-	for len(pattern) > 0 {
-		length := m.step(pattern)
-		if length == 0 {
-			return false
-		}
-		pattern = pattern[length:]
-	}
-	return m.at[len(address)]
+	return newMatching(address).match(pattern)
 }
 
 // IsPattern reports whether an address has any character that means something else than itself to Match.
@@ -45,6 +36,25 @@ func IsPattern(address string) bool {
 type matching struct {
 	address  string
 	at, next []bool
+	looks    int // at a character of the address or of the pattern, so that a test can bound them
+}
+
+func newMatching(address string) *matching {
+	m := &matching{address: address, at: make([]bool, len(address)+1), next: make([]bool, len(address)+1)}
+	m.at[0] = true
+	return m
+}
+
+// match moves on by the whole pattern.
+func (m *matching) match(pattern string) bool {
+	for len(pattern) > 0 {
+		length := m.step(pattern)
+		if length == 0 {
+			return false
+		}
+		pattern = pattern[length:]
+	}
+	return m.at[len(m.address)]
 }
 
 // step moves on by the first piece of the pattern and gives that piece's length, or 0 if it is malformed.
@@ -75,6 +85,7 @@ func (m *matching) step(pattern string) int {
 // one moves every position on over a character that fits.
 func (m *matching) one(fits func(byte) bool) {
 	for i := len(m.address) - 1; i >= 0; i-- {
+		m.looks++
 		m.at[i+1] = m.at[i] && fits(m.address[i])
 	}
 	m.at[0] = false
@@ -83,6 +94,7 @@ func (m *matching) one(fits func(byte) bool) {
 // many lets every position also move on up to the next slash.
 func (m *matching) many() {
 	for i := range len(m.address) {
+		m.looks++
 		if m.at[i] && m.address[i] != '/' {
 			m.at[i+1] = true
 		}
@@ -93,6 +105,7 @@ func (m *matching) many() {
 func (m *matching) anyDepth() {
 	begun := false
 	for i := range len(m.address) {
+		m.looks++
 		begun = begun || m.at[i] && m.address[i] == '/'
 		m.next[i+1] = begun && m.address[i] == '/'
 	}
@@ -105,6 +118,7 @@ func (m *matching) class(pattern string) int {
 		return 0
 	}
 	list, except := strings.CutPrefix(pattern[1:end], "!")
+	m.looks += end
 	listed, ok := parseClass(list)
 	if !ok {
 		return 0
@@ -137,11 +151,16 @@ func (m *matching) choice(pattern string) int {
 		return 0
 	}
 	list := pattern[1:end]
+	m.looks += end
 	if strings.ContainsAny(list, "*?[]{/") {
 		return 0
 	}
 	for text := range strings.SplitSeq(list, ",") {
 		for i := range m.at {
+			m.looks++
+			if m.at[i] {
+				m.looks += len(text)
+			}
 			if m.at[i] && strings.HasPrefix(m.address[i:], text) {
 				m.next[i+len(text)] = true
 			}

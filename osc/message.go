@@ -4,6 +4,7 @@ import (
 	"encoding/binary"
 	"errors"
 	"fmt"
+	"math"
 	"strings"
 
 	goosc "github.com/hypebeast/go-osc/osc"
@@ -23,25 +24,33 @@ type Message goosc.Message
 // byte (which would end it on the wire), if an argument has a type that OSC does not have, or if the packet is longer
 // than MaxPacket.
 func (m Message) Encode() ([]byte, error) {
+	// The tags of an array are more, and the arguments may be longer: then the packet grows.
+	room := padded(len(m.Address)+1) + padded(1+len(m.Arguments)+1) + 8*len(m.Arguments)
+	packet, err := m.appendTo(make([]byte, 0, room))
+	if err == nil && len(packet) > MaxPacket {
+		err = fmt.Errorf("message %s: %d bytes, but a packet holds %d at most", printable(m.Address), len(packet), MaxPacket)
+	}
+	if err != nil {
+		return nil, err
+	}
+	return packet, nil
+}
+
+// appendTo writes the message at the end of a packet whose length is a multiple of 4.
+func (m Message) appendTo(packet []byte) ([]byte, error) {
 	if err := checkAddress(m.Address); err != nil {
 		return nil, err
 	}
-	var line writing
+	packet = append(appendText(packet, m.Address), ',')
 	for i, argument := range m.Arguments {
-		if err := line.add(argument, 0); err != nil {
+		var err error
+		if packet, err = appendTags(packet, argument, 0); err != nil {
 			return nil, fmt.Errorf("message %s: argument %d: %w", printable(m.Address), i+1, err)
 		}
 	}
-	plain := goosc.Message{Address: m.Address, Arguments: line.plain}
-	packet, err := plain.MarshalBinary()
-	if err != nil {
-		return nil, fmt.Errorf("message %s: %w", printable(m.Address), err)
-	}
-	if line.own {
-		packet = withTags(packet, len(m.Address), len(line.plain), line.tags)
-	}
-	if len(packet) > MaxPacket {
-		return nil, fmt.Errorf("message %s: %d bytes, but a packet holds %d at most", printable(m.Address), len(packet), MaxPacket)
+	packet = endText(packet)
+	for _, argument := range m.Arguments {
+		packet = appendArgument(packet, argument)
 	}
 	return packet, nil
 }
@@ -73,107 +82,113 @@ func checkAddress(address string) error {
 	return nil
 }
 
-// writing collects the arguments of a message in the types that the library writes. For a type that it does not know,
-// a stand-in with the same bytes is handed to it, and the right tag is kept in tags.
-type writing struct {
-	plain []any
-	tags  []byte
-	own   bool // some tag is not the library's
-}
-
-func (w *writing) put(tag byte, plain any) error {
-	w.plain, w.tags = append(w.plain, plain), append(w.tags, tag)
-	return nil
-}
-
-func (w *writing) standIn(tag byte, plain any) error {
-	w.own = true
-	return w.put(tag, plain)
-}
-
 var errZeroByte = errors.New("a string in OSC can't hold a zero byte")
 
-func (w *writing) add(argument any, depth int) error {
+// appendTags writes the type tag of an argument, or of an array those of all that is in it. The error says why the
+// argument can't be sent.
+func appendTags(packet []byte, argument any, depth int) ([]byte, error) {
+	tag := byte(0)
 	switch v := argument.(type) {
 	case nil:
-		return w.put('N', nil)
+		tag = 'N'
 	case bool:
-		if v {
-			return w.put('T', v)
+		if tag = 'F'; v {
+			tag = 'T'
 		}
-		return w.put('F', v)
 	case int32:
-		return w.put('i', v)
+		tag = 'i'
 	case float32:
-		return w.put('f', v)
+		tag = 'f'
 	case int64:
-		return w.put('h', v)
+		tag = 'h'
 	case float64:
-		return w.put('d', v)
+		tag = 'd'
 	case []byte:
-		return w.put('b', v)
+		tag = 'b'
 	case string:
-		if strings.IndexByte(v, 0) >= 0 {
-			return errZeroByte
-		}
-		return w.put('s', v)
-	default:
-		return w.addOwn(argument, depth)
-	}
-}
-
-// addOwn adds an argument of a type that is ours and not the library's.
-func (w *writing) addOwn(argument any, depth int) error {
-	switch v := argument.(type) {
-	case TimeTag:
-		// The library has a time tag, but takes it through a time.Time, which loses the last bits.
-		return w.standIn('t', int64(v))
+		return appendTextTag(packet, 's', v)
 	case Symbol:
-		if strings.IndexByte(string(v), 0) >= 0 {
-			return errZeroByte
-		}
-		return w.standIn('S', string(v))
+		return appendTextTag(packet, 'S', string(v))
+	case TimeTag:
+		tag = 't'
 	case Char:
-		return w.standIn('c', int32(v))
+		tag = 'c'
 	case Colour:
-		return w.standIn('r', int32(binary.BigEndian.Uint32(v[:])))
+		tag = 'r'
 	case MIDI:
-		return w.standIn('m', int32(binary.BigEndian.Uint32(v[:])))
+		tag = 'm'
 	case Impulse:
-		return w.standIn('I', nil)
+		tag = 'I'
 	case Array:
-		return w.addArray(v, depth+1)
+		return appendArrayTags(packet, v, depth+1)
 	default:
-		return fmt.Errorf("a Go %T can't be sent; OSC has int32, int64, float32, float64, string, []byte, bool, nil and the types of this package", argument)
+		return nil, fmt.Errorf("a Go %T can't be sent; OSC has int32, int64, float32, float64, string, []byte, bool, nil and the types of this package", argument)
 	}
+	return append(packet, tag), nil
 }
 
-func (w *writing) addArray(array Array, depth int) error {
-	if depth > MaxArrayDepth {
-		return fmt.Errorf("arrays nested deeper than %d", MaxArrayDepth)
+func appendTextTag(packet []byte, tag byte, text string) ([]byte, error) {
+	if strings.IndexByte(text, 0) >= 0 {
+		return nil, errZeroByte
 	}
-	w.own = true
-	w.tags = append(w.tags, '[')
+	return append(packet, tag), nil
+}
+
+func appendArrayTags(packet []byte, array Array, depth int) ([]byte, error) {
+	if depth > MaxArrayDepth {
+		return nil, fmt.Errorf("arrays nested deeper than %d", MaxArrayDepth)
+	}
+	packet = append(packet, '[')
 	for _, element := range array {
-		if err := w.add(element, depth); err != nil {
-			return err
+		var err error
+		if packet, err = appendTags(packet, element, depth); err != nil {
+			return nil, err
 		}
 	}
-	w.tags = append(w.tags, ']')
-	return nil
+	return append(packet, ']'), nil
 }
 
-// withTags puts other tags into a packet that the library wrote with count tags of its own.
-func withTags(packet []byte, address, count int, tags []byte) []byte {
-	before := padded(address + 1)
-	after := before + padded(1+count+1)
-	size := padded(1 + len(tags) + 1)
-	result := make([]byte, before+size, before+size+len(packet)-after)
-	copy(result, packet[:before])
-	result[before] = ','
-	copy(result[before+1:], tags)
-	return append(result, packet[after:]...)
+// appendArgument writes the bytes of an argument that has a tag. Some have none.
+func appendArgument(packet []byte, argument any) []byte {
+	switch v := argument.(type) {
+	case int32:
+		return binary.BigEndian.AppendUint32(packet, uint32(v))
+	case float32:
+		return binary.BigEndian.AppendUint32(packet, math.Float32bits(v))
+	case int64:
+		return binary.BigEndian.AppendUint64(packet, uint64(v))
+	case float64:
+		return binary.BigEndian.AppendUint64(packet, math.Float64bits(v))
+	case []byte:
+		packet = append(binary.BigEndian.AppendUint32(packet, uint32(len(v))), v...)
+		return append(packet, zeros[:padded(len(v))-len(v)]...)
+	case string:
+		return appendText(packet, v)
+	case Symbol:
+		return appendText(packet, string(v))
+	case TimeTag:
+		return binary.BigEndian.AppendUint64(packet, uint64(v))
+	case Char:
+		return binary.BigEndian.AppendUint32(packet, uint32(v))
+	case Colour:
+		return append(packet, v[:]...)
+	case MIDI:
+		return append(packet, v[:]...)
+	case Array:
+		for _, element := range v {
+			packet = appendArgument(packet, element)
+		}
+	}
+	return packet
 }
+
+// zeros are what ends a string and pads it.
+const zeros = "\x00\x00\x00\x00"
+
+func appendText(packet []byte, text string) []byte { return endText(append(packet, text...)) }
+
+// endText ends a string, the last thing in a packet.
+func endText(packet []byte) []byte { return append(packet, zeros[:4-len(packet)%4]...) }
 
 // padded is the length that n bytes have on the wire.
 func padded(n int) int { return (n + 3) &^ 3 }

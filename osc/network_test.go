@@ -93,6 +93,9 @@ func (n *network) arrive(message Message) {
 	}
 }
 
+// sendsAtOnce makes it a link like UDP.
+func (n *network) sendsAtOnce() {}
+
 func (n *network) deliver(packet []byte) {
 	select {
 	case n.inbox <- packet:

@@ -38,7 +38,7 @@ type UDP struct {
 	strangers atomic.Uint64
 }
 
-var _ Link = (*UDP)(nil)
+var _ promptLink = (*UDP)(nil)
 
 // DialUDP opens a link to a desk, given as HOST:PORT. Nothing is sent, so that it succeeds says nothing about the desk.
 // The context limits the look-up of the host's name.
@@ -162,6 +162,9 @@ func (u *UDP) Send(packet []byte) error {
 		return fmt.Errorf("send to %s: %w", u.desk, err)
 	}
 }
+
+// sendsAtOnce says that a datagram waits for nobody at the other end.
+func (u *UDP) sendsAtOnce() {}
 
 // Receive waits for a packet from the desk. Packets from elsewhere are dropped and counted, and errors that pass,
 // such as that an earlier packet found nobody, are passed over.

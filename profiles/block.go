@@ -57,58 +57,72 @@ func (b block) question(at Place, written map[string]numbering) layout {
 
 // blockQuestions takes out of the parameters those that are best asked about together,
 // and gives the questions and the rest. The blocks that bring most come first.
-func (p *Profile) blockQuestions(parameters []Parameter) (questions []osc.Question[Parameter], rest []Parameter) {
-	rest = parameters
+func (p *Profile) blockQuestions(ordinals []Ordinal) (questions []osc.Question[Ordinal], rest []Ordinal) {
+	rest = ordinals
 	for _, b := range p.blocks {
-		wanted, places, left := p.wantedOf(b, rest)
-		for _, at := range places {
-			of := wanted[at]
-			if !p.worth(b, of) {
-				left = append(left, of...)
+		wanted, left := p.wantedOf(b, rest)
+		for _, w := range wanted {
+			if !p.worth(b, w.of) {
+				left = append(left, w.of...)
 				continue
 			}
-			questions = append(questions, osc.Question[Parameter]{Message: b.question(at, p.numbers).message(nil), Keys: of})
+			questions = append(questions, osc.Question[Ordinal]{Message: b.question(w.at, p.numbers).message(nil), Keys: w.of})
 		}
 		rest = left
 	}
 	return questions, rest
 }
 
+// wanted are the parameters that a block brings at one place.
+type wanted struct {
+	at Place
+	of []Ordinal
+}
+
 // wantedOf sorts out of the parameters those that a block brings, by the place to ask
-// about, which it lists in their order.
-func (p *Profile) wantedOf(b block, parameters []Parameter) (wanted map[Place][]Parameter, places []Place, left []Parameter) {
-	wanted = make(map[Place][]Parameter)
-	for _, q := range parameters {
-		if !p.inBlock(b, q) {
-			left = append(left, q)
+// about, in the order of the places.
+func (p *Profile) wantedOf(b block, ordinals []Ordinal) (all []wanted, left []Ordinal) {
+	known := make(map[Place]int)
+	at := -1 // the place of the last one: most come place by place
+	for _, o := range ordinals {
+		q := p.Parameter(o)
+		if !inBlock(b, q, p.entry(o)) {
+			left = append(left, o)
 			continue
 		}
-		at := b.place(q)
-		if wanted[at] == nil {
-			places = append(places, at)
+		place := b.place(q)
+		if at < 0 || all[at].at != place {
+			i, begun := known[place]
+			if !begun {
+				i = len(all)
+				known[place], all = i, append(all, wanted{at: place})
+			}
+			at = i
 		}
-		wanted[at] = append(wanted[at], q)
+		all[at].of = append(all[at].of, o)
 	}
-	return wanted, places, left
+	return all, left
 }
 
 // inBlock reports whether a block brings an answer about a parameter.
-func (p *Profile) inBlock(b block, q Parameter) bool {
-	e := p.entries[q]
+func inBlock(b block, q Parameter, e *entry) bool {
 	return e.unit != nil && e.control.reach == OverOSC && b.covers(q)
 }
 
 // worth reports whether a block is to be asked for to learn of these parameters.
-func (p *Profile) worth(b block, wanted []Parameter) bool {
-	units := make(map[*unit]struct{}, len(wanted))
-	for _, q := range wanted {
-		u := p.entries[q].unit
+func (p *Profile) worth(b block, of []Ordinal) bool {
+	units := make(map[*unit]struct{})
+	for _, o := range of {
+		u := p.entry(o).unit
 		if !u.askable {
 			return true
 		}
 		units[u] = struct{}{}
+		if len(units) >= blockWorth && len(units)*blockShare >= b.size {
+			return true
+		}
 	}
-	return len(units) >= blockWorth && len(units)*blockShare >= b.size
+	return false
 }
 
 // blockAsks finds the block and the place that a question is about.
@@ -143,19 +157,19 @@ func (p *Profile) blockAsked(h osc.Heard) []Parameter {
 
 // brings lists the first parameter of each answer of a block.
 func (p *Profile) brings(b block, at Place) []Parameter {
-	all := p.parameters
+	first, end := 0, len(p.parameters)
 	if b.part != Console {
-		all = p.At(at)
+		first, end = p.span(at)
 	}
 	var found []Parameter
 	seen := make(map[*unit]struct{})
-	for _, q := range all {
-		if !p.inBlock(b, q) {
+	for i := first; i < end; i++ {
+		q, e := p.parameters[i], &p.listed[i]
+		if !inBlock(b, q, e) {
 			continue
 		}
-		u := p.entries[q].unit
-		if _, done := seen[u]; !done {
-			seen[u] = struct{}{}
+		if _, done := seen[e.unit]; !done {
+			seen[e.unit] = struct{}{}
 			found = append(found, q)
 		}
 	}

@@ -96,20 +96,17 @@ func (c *Control) Tidy(v Value) Value {
 // anybody hears or would read as another setting.
 const tidyWithin = 0.01
 
-// wire gives the argument that sets v, and the value the desk will then hold.
+// wire gives the argument that sets v, and the value that the desk will then hold.
 func (c *Control) wire(v Value) (any, Value, error) {
-	held, err := c.Nearest(v)
+	step, err := c.Curve.Step(v)
 	if err != nil {
 		return nil, Value{}, err
 	}
-	if _, ok := c.Curve.(text); ok {
-		return held.word, held, nil
+	if t, ok := c.Curve.(text); ok {
+		held := t.cut(v.word)
+		return held, Word(held), nil
 	}
-	step, err := c.Curve.Step(held)
-	if err != nil {
-		return nil, Value{}, err
-	}
-	return c.form.wire(c.Curve, step), held, nil
+	return c.form.wire(c.Curve, step), c.Curve.At(step), nil
 }
 
 // read turns an argument into the value on the grid that it means. With clamp, a

@@ -11,8 +11,10 @@ import (
 // unit is what one message is about: one parameter, or several that the desk takes
 // and gives together.
 type unit struct {
-	// members are by slot.
+	// members, their ordinals and their controls are by slot.
 	members           []Parameter
+	ordinals          []Ordinal
+	controls          []*Control
 	tell, ask, answer layout
 	askable           bool
 }

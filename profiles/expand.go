@@ -56,6 +56,7 @@ func (l *loader) expand(families []family) {
 	for _, m := range x.members {
 		p.parameters = append(p.parameters, m.Parameter)
 	}
+	p.enterOrdinals()
 	x.enterUnits()
 	x.enterBlocks()
 	if len(p.parameters) == 0 && len(l.faults()) == 0 {
@@ -206,12 +207,12 @@ func (x *expansion) unit(f family, q Parameter, address string, numbers map[stri
 	}
 	slot := max(f.slot, 1)
 	for len(u.members) < slot {
-		u.members = append(u.members, Parameter{})
+		u.members, u.controls = append(u.members, Parameter{}), append(u.controls, nil)
 	}
 	if held := u.members[slot-1]; held != (Parameter{}) {
 		return u, x.placeOf(held)
 	}
-	u.members[slot-1] = q
+	u.members[slot-1], u.controls[slot-1] = q, f.control
 	return u, ""
 }
 
@@ -243,6 +244,7 @@ func (x *expansion) enterUnits() {
 			continue
 		}
 		whole = append(whole, u)
+		u.enterOrdinals(p)
 		x.enter(p.tells, u.tell, u, setting)
 		x.enter(p.answers, u.answer, u, "answer")
 		if u.askable {

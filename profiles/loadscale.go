@@ -92,6 +92,7 @@ func (l *loader) readScale(t *source.Table) (scale, bool) {
 		t.Fault("silence", "%s", err)
 		return scale{}, false
 	}
+	c = c.laidOut()
 	if err := c.check(); err != nil {
 		t.Fault(given[0], "the curve isn't monotone on the desk's grid: %s", err)
 		return scale{}, false

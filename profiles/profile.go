@@ -27,6 +27,7 @@ type Profile struct {
 
 	parameters []Parameter // by place, see comparePlaces
 	entries    map[Parameter]entry
+	listed     []entry // by ordinal, from 1
 	// tells, asks and answers find what a message is about.
 	tells, asks, answers doors
 	numbers              map[string]numbering
@@ -100,6 +101,7 @@ type entry struct {
 	control *Control
 	address string // "" where OSC does not reach it
 	unit    *unit  // likewise nil
+	ordinal Ordinal
 }
 
 // Parameters lists everything that the desk has, place by place, each from top to
@@ -108,14 +110,19 @@ func (p *Profile) Parameters() []Parameter { return p.parameters }
 
 // At lists what the desk has at one place. The caller must not change it.
 func (p *Profile) At(place Place) []Parameter {
-	byPlace := func(q Parameter, at Place) int { return comparePlaces(q.Place, at) }
-	first, found := slices.BinarySearchFunc(p.parameters, place, byPlace)
-	if !found {
+	first, end := p.span(place)
+	if first == end {
 		return nil
 	}
+	return p.parameters[first:end:end]
+}
+
+// span is where in the list of parameters those of a place are.
+func (p *Profile) span(place Place) (first, end int) {
+	byPlace := func(q Parameter, at Place) int { return comparePlaces(q.Place, at) }
+	first, _ = slices.BinarySearchFunc(p.parameters, place, byPlace)
 	rest := p.parameters[first:]
-	end := sort.Search(len(rest), func(i int) bool { return rest[i].Place != place })
-	return rest[:end:end]
+	return first, first + sort.Search(len(rest), func(i int) bool { return rest[i].Place != place })
 }
 
 // Control gives the control of a parameter, if the desk has it.

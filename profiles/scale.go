@@ -13,6 +13,25 @@ type scale struct {
 	// covers the steps above it.
 	silence bool
 	unit    Unit
+	// grid has the values of all steps, where they are not too many: to look one up is
+	// much quicker than to work it out.
+	grid []float64
+}
+
+// maxGrid bounds the steps of which the values are kept.
+const maxGrid = 1 << 13
+
+// laidOut is the scale with its grid.
+func (s scale) laidOut() scale {
+	if s.steps > maxGrid {
+		return s
+	}
+	grid := make([]float64, s.steps)
+	for step := range grid {
+		grid[step], _ = s.At(step).Number()
+	}
+	s.grid = grid
+	return s
 }
 
 func (s scale) Steps() int { return s.steps }
@@ -31,6 +50,9 @@ func (s scale) along(step int) float64 {
 }
 
 func (s scale) At(step int) Value {
+	if s.grid != nil {
+		return Number(s.grid[step])
+	}
 	from, to := s.ends()
 	switch {
 	case step < s.first():

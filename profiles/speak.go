@@ -25,18 +25,19 @@ type Telling struct {
 // takes together go into one message, in the place of the first of them; what else is
 // in that message is as the desk holds it, which the caller says, see Beside.
 func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) ([]Telling, error) {
-	tellings, err := p.tellings(settings)
+	groups, err := p.Together(settings)
 	if err != nil {
 		return nil, err
 	}
+	tellings := make([]Telling, len(groups))
 	told := make(map[Parameter]Value) // in earlier messages, of what is told together
-	for i := range tellings {
-		t := &tellings[i]
-		u := p.entries[t.Settings[0].Parameter].unit
-		now := func(q Parameter) (Value, bool) {
-			if i := slices.IndexFunc(t.Settings, func(s Setting) bool { return s.Parameter == q }); i >= 0 {
-				return t.Settings[i].Value, true
-			}
+	for i, group := range groups {
+		tellings[i].Settings = group.Settings
+		var alone bool
+		if tellings[i].Message, alone = group.Alone(); alone {
+			continue
+		}
+		tellings[i].Message, err = p.Message(group.Settings, func(q Parameter) (Value, bool) {
 			if v, ok := told[q]; ok {
 				return v, true
 			}
@@ -44,70 +45,89 @@ func (p *Profile) Tell(settings []Setting, holds func(Parameter) (Value, bool)) 
 				return Value{}, false
 			}
 			return holds(q)
-		}
-		if t.Message, err = p.message(u, u.tell, now); err != nil {
+		})
+		if err != nil {
 			return nil, err
 		}
-		if len(u.members) > 1 {
-			for _, s := range t.Settings {
-				told[s.Parameter] = s.Value
-			}
+		for _, s := range group.Settings {
+			told[s.Parameter] = s.Value
 		}
 	}
 	return tellings, nil
 }
 
-// Together sorts settings by the message that they go into, and puts their values on
-// the desk's grid. The error names one that can't be told.
-func (p *Profile) Together(settings []Setting) ([][]Setting, error) {
-	tellings, err := p.tellings(settings)
-	groups := make([][]Setting, len(tellings))
-	for i, t := range tellings {
-		groups[i] = t.Settings
-	}
-	return groups, err
+// Message gives the one message for settings that go into one, see Together, with what
+// else is in it as the caller says that the desk holds it.
+func (p *Profile) Message(group []Setting, holds func(Parameter) (Value, bool)) (osc.Message, error) {
+	u := p.entries[group[0].Parameter].unit
+	return u.message(u.tell, func(q Parameter) (Value, bool) {
+		if i := slices.IndexFunc(group, func(s Setting) bool { return s.Parameter == q }); i >= 0 {
+			return group[i].Value, true
+		}
+		if holds == nil {
+			return Value{}, false
+		}
+		return holds(q)
+	})
 }
 
-// tellings sorts settings by the message that they go into, and puts their values on
-// the desk's grid. Setting the same parameter again takes another message.
-func (p *Profile) tellings(settings []Setting) ([]Telling, error) {
-	tellings := make([]Telling, 0, len(settings))
+// Group are the settings of one message, on the desk's grid.
+type Group struct {
+	Settings []Setting
+	unit     *unit
+	argument any // that says the only setting, where nothing else can be in the message
+}
+
+// Alone gives the message for a group with which nothing else can go.
+func (g Group) Alone() (m osc.Message, ok bool) {
+	if len(g.unit.members) > 1 {
+		return m, false
+	}
+	return g.unit.tell.message([]any{g.argument}), true
+}
+
+// Together sorts settings by the message that they go into, and puts their values on
+// the desk's grid. Setting the same parameter again takes another message. The error
+// names one that can't be told.
+func (p *Profile) Together(settings []Setting) ([]Group, error) {
+	groups := make([]Group, 0, len(settings))
+	onGrid := make([]Setting, len(settings)) // of which each group begins as a piece
 	last := make(map[*unit]int)
-	for _, s := range settings {
+	for i, s := range settings {
 		e, ok := p.entries[s.Parameter]
 		if !ok || e.unit == nil {
 			return nil, fmt.Errorf("%s: %s has no such parameter, or none that OSC reaches", s.Parameter, p.Name)
 		}
-		held, err := e.control.Nearest(s.Value)
+		argument, held, err := e.control.wire(s.Value)
 		if err != nil {
 			return nil, fmt.Errorf("%s: %w", s.Parameter, err)
 		}
-		at, begun := last[e.unit]
-		if !begun || tellings[at].sets(s.Parameter) {
-			at = len(tellings)
-			tellings = append(tellings, Telling{})
-			if len(e.unit.members) > 1 {
-				last[e.unit] = at
+		onGrid[i] = Setting{s.Parameter, held}
+		if len(e.unit.members) > 1 {
+			if at, begun := last[e.unit]; begun && !sets(groups[at].Settings, s.Parameter) {
+				groups[at].Settings = append(groups[at].Settings, onGrid[i])
+				continue
 			}
+			last[e.unit] = len(groups)
 		}
-		tellings[at].Settings = append(tellings[at].Settings, Setting{s.Parameter, held})
+		groups = append(groups, Group{onGrid[i : i+1 : i+1], e.unit, argument})
 	}
-	return tellings, nil
+	return groups, nil
 }
 
-func (t Telling) sets(q Parameter) bool {
-	return slices.ContainsFunc(t.Settings, func(s Setting) bool { return s.Parameter == q })
+func sets(group []Setting, q Parameter) bool {
+	return slices.ContainsFunc(group, func(s Setting) bool { return s.Parameter == q })
 }
 
-// message fills a unit's message with values.
-func (p *Profile) message(u *unit, s layout, holds func(Parameter) (Value, bool)) (osc.Message, error) {
+// message fills one of the unit's messages with values.
+func (u *unit) message(s layout, holds func(Parameter) (Value, bool)) (osc.Message, error) {
 	values := make([]any, len(u.members))
 	for i, q := range u.members {
 		v, ok := holds(q)
 		if !ok {
 			return osc.Message{}, fmt.Errorf("%s goes with it in one message, and what it holds is not known", q)
 		}
-		argument, _, err := p.entries[q].control.wire(v)
+		argument, _, err := u.controls[i].wire(v)
 		if err != nil {
 			return osc.Message{}, fmt.Errorf("%s: %w", q, err)
 		}
@@ -134,6 +154,10 @@ func (p *Profile) Beside(q Parameter) []Parameter {
 // Askable reports whether the desk can be asked what a parameter holds.
 func (p *Profile) Askable(q Parameter) bool {
 	e := p.entries[q]
+	return e.unit != nil && p.isAskable(q, &e)
+}
+
+func (p *Profile) isAskable(q Parameter, e *entry) bool {
 	return e.unit != nil && e.control.reach == OverOSC &&
 		(e.unit.askable || slices.ContainsFunc(p.blocks, func(b block) bool { return b.covers(q) }))
 }
@@ -141,19 +165,30 @@ func (p *Profile) Askable(q Parameter) bool {
 // Ask gives the questions about parameters. Those that can't be asked about are left
 // out.
 func (p *Profile) Ask(parameters []Parameter) []osc.Question[Parameter] {
-	questions, rest := p.blockQuestions(parameters)
+	return p.inParameters(p.AskOrdinals(parameters))
+}
+
+// AskOrdinals is Ask with ordinals for the keys.
+func (p *Profile) AskOrdinals(parameters []Parameter) []osc.Question[Ordinal] {
+	ordinals := make([]Ordinal, 0, len(parameters))
+	for _, q := range parameters {
+		if e, ok := p.entries[q]; ok && p.isAskable(q, &e) {
+			ordinals = append(ordinals, e.ordinal)
+		}
+	}
+	questions, rest := p.blockQuestions(ordinals)
+	questions = slices.Grow(questions, len(rest))
 	asked := make(map[*unit]int)
-	for _, q := range rest {
-		if !p.Askable(q) {
-			continue
+	for i, o := range rest {
+		u := p.entry(o).unit
+		if len(u.members) > 1 {
+			if at, begun := asked[u]; begun {
+				questions[at].Keys = append(questions[at].Keys, o)
+				continue
+			}
+			asked[u] = len(questions)
 		}
-		u := p.entries[q].unit
-		if at, begun := asked[u]; begun {
-			questions[at].Keys = append(questions[at].Keys, q)
-			continue
-		}
-		asked[u] = len(questions)
-		questions = append(questions, osc.Question[Parameter]{Message: u.ask.message(nil), Keys: []Parameter{q}})
+		questions = append(questions, osc.Question[Ordinal]{Message: u.ask.message(nil), Keys: rest[i : i+1 : i+1]})
 	}
 	return questions
 }
@@ -161,10 +196,15 @@ func (p *Profile) Ask(parameters []Parameter) []osc.Question[Parameter] {
 // AskWho gives the question about the desk's model, whose answer is heard as the
 // parameter [Who]. For a desk that can't say, it has no keys and is not to be sent.
 func (p *Profile) AskWho() osc.Question[Parameter] {
+	return p.inParameters([]osc.Question[Ordinal]{p.AskWhoOrdinal()})[0]
+}
+
+// AskWhoOrdinal is AskWho with an ordinal for the key.
+func (p *Profile) AskWhoOrdinal() osc.Question[Ordinal] {
 	if p.identity.ask == "" {
-		return osc.Question[Parameter]{}
+		return osc.Question[Ordinal]{}
 	}
-	return osc.Question[Parameter]{Message: osc.Message{Address: p.identity.ask}, Keys: []Parameter{Who}}
+	return osc.Question[Ordinal]{Message: osc.Message{Address: p.identity.ask}, Keys: []Ordinal{0}}
 }
 
 // AskToFollow gives the requests to be told of changes, one for the whole desk or one
@@ -180,35 +220,47 @@ func (p *Profile) AskToFollow() ([]osc.Message, time.Duration) {
 // Hear gives what a message from the desk reports. A message that the profile can't
 // place, or whose value is none that the desk could hold, reports nothing.
 func (p *Profile) Hear(h osc.Heard) []osc.Report[Parameter, Value] {
+	var reports []osc.Report[Parameter, Value]
+	for _, r := range p.HearOrdinals(h) {
+		reports = append(reports, osc.Report[Parameter, Value]{Key: p.Parameter(r.Key), Value: r.Value})
+	}
+	return reports
+}
+
+// HearOrdinals is Hear with ordinals for the keys.
+func (p *Profile) HearOrdinals(h osc.Heard) []osc.Report[Ordinal, Value] {
 	if len(h.Arguments) == 0 {
 		return nil
 	}
 	if h.Address == p.identity.answer && p.identity.answer != "" {
 		if says, ok := wireText(h.Arguments[0]); ok {
-			return []osc.Report[Parameter, Value]{{Key: Who, Value: Word(says)}}
+			return []osc.Report[Ordinal, Value]{{Value: Word(says)}}
 		}
 		return nil
 	}
-	var reports []osc.Report[Parameter, Value]
-	for _, s := range p.read(p.answers, h, false) {
-		reports = append(reports, osc.Report[Parameter, Value]{Key: s.Parameter, Value: s.Value})
+	u, values := p.answers.find(h)
+	if u == nil {
+		return nil
+	}
+	reports := make([]osc.Report[Ordinal, Value], 0, len(u.members))
+	for i, o := range u.ordinals {
+		if v, err := u.controls[i].read(values[i], false); err == nil {
+			reports = append(reports, osc.Report[Ordinal, Value]{Key: o, Value: v})
+		}
 	}
 	return reports
 }
 
 // Told gives the settings that a message makes at the desk's end, on the desk's
 // grid, numbers beyond the ends clamped as desks do.
-func (p *Profile) Told(h osc.Heard) []Setting { return p.read(p.tells, h, true) }
-
-// read gives the settings in a message, as far as the profile can place them.
-func (p *Profile) read(d doors, h osc.Heard, clamp bool) []Setting {
-	u, values := d.find(h)
+func (p *Profile) Told(h osc.Heard) []Setting {
+	u, values := p.tells.find(h)
 	if u == nil {
 		return nil
 	}
-	var settings []Setting
+	settings := make([]Setting, 0, len(u.members))
 	for i, q := range u.members {
-		if v, err := p.entries[q].control.read(values[i], clamp); err == nil {
+		if v, err := u.controls[i].read(values[i], true); err == nil {
 			settings = append(settings, Setting{q, v})
 		}
 	}
@@ -256,5 +308,5 @@ func (p *Profile) Answer(q Parameter, holds func(Parameter) (Value, bool)) (osc.
 	if !ok || e.unit == nil {
 		return osc.Message{}, fmt.Errorf("%s: %s has no such parameter, or none that OSC reaches", q, p.Name)
 	}
-	return p.message(e.unit, e.unit.answer, holds)
+	return e.unit.message(e.unit.answer, holds)
 }

@@ -21,6 +21,11 @@ func (d *Desk) takeNext() int {
 	}
 	a := d.queue[0]
 	d.queue[0], d.queue = arrival{}, d.queue[1:]
+	return d.take(a)
+}
+
+// take acts on a packet, and gives how many messages it held.
+func (d *Desk) take(a arrival) int {
 	messages, err := osc.Decode(a.packet)
 	if err != nil {
 		d.counts.Malformed++

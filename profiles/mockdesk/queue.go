@@ -48,7 +48,8 @@ func (d *Desk) listen() {
 	}
 }
 
-// enqueue puts a packet into the desk's queue, or drops it where the queue is full.
+// enqueue puts a packet into the desk's queue, or drops it where the queue is full. A desk
+// without a pace acts on it at once.
 func (d *Desk) enqueue(a arrival) {
 	d.mu.Lock()
 	defer d.mu.Unlock()
@@ -56,6 +57,9 @@ func (d *Desk) enqueue(a arrival) {
 	switch {
 	case d.options.Now().Before(d.offUntil):
 		d.counts.Missed++
+		return
+	case d.limiter.Limit() == rate.Inf && len(d.queue) == 0:
+		d.take(a)
 		return
 	case len(d.queue) >= d.longest:
 		d.counts.Overrun++

@@ -77,7 +77,7 @@ func (c *company) hear(s profiles.Setting) {
 func (c *company) fill(p *profiles.Profile, settings []profiles.Setting) (osc.Message, error) {
 	c.mu.Lock()
 	defer c.mu.Unlock()
-	tellings, err := p.Tell(settings, func(q profiles.Parameter) (profiles.Value, bool) {
+	message, err := p.Message(settings, func(q profiles.Parameter) (profiles.Value, bool) {
 		m, watched := c.members[q]
 		if !watched || m.newest.IsZero() {
 			return profiles.Value{}, false
@@ -101,7 +101,7 @@ func (c *company) fill(p *profiles.Profile, settings []profiles.Setting) (osc.Me
 			*m = member{newest: m.newest, sent: m.newest}
 		}
 	}
-	return tellings[0].Message, nil
+	return message, nil
 }
 
 // wentAlong gives what was sent of the parameters last.

@@ -10,7 +10,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"slices"
 	"strconv"
 	"sync"
 	"sync/atomic"
@@ -54,7 +53,7 @@ type Desk struct {
 	profile      *profiles.Profile
 	address      string
 	link         osc.Link
-	conversation *osc.Conversation[profiles.Parameter, profiles.Value]
+	conversation *osc.Conversation[profiles.Ordinal, profiles.Value]
 	news         func(profiles.Setting)
 	// opened is when the link was; heard is how long after that something last was, in
 	// nanoseconds of a clock that nobody sets.
@@ -149,7 +148,7 @@ func Over(link osc.Link, p *profiles.Profile, address string, o Options) *Desk {
 		profile: p, address: address, link: link, news: o.News, opened: time.Now(),
 		sent: make(map[profiles.Parameter]sending),
 	}
-	d.conversation = osc.Converse(link, manner, p.Hear, d.listen)
+	d.conversation = osc.Converse(link, manner, p.HearOrdinals, d.listen)
 	return d
 }
 
@@ -182,8 +181,8 @@ func (d *Desk) Identify(ctx context.Context) error {
 	}
 	within, cancel := context.WithTimeout(ctx, identifyWithin)
 	defer cancel()
-	answers, err := d.conversation.Ask(within, []osc.Question[profiles.Parameter]{d.profile.AskWho()}, nil)
-	says, answered := answers[profiles.Who]
+	answers, err := d.conversation.Ask(within, []osc.Question[profiles.Ordinal]{d.profile.AskWhoOrdinal()}, nil)
+	says, answered := answers[0]
 	switch {
 	case answered:
 	case ctx.Err() != nil:
@@ -203,12 +202,13 @@ func (d *Desk) Identify(ctx context.Context) error {
 // it did not answer for are missing from the values, and listed. Those that the desk
 // can't be asked about are left out of both.
 func (d *Desk) Read(ctx context.Context, parameters []profiles.Parameter, progress Progress) (scenes.Values, []profiles.Parameter, error) {
-	parameters = slices.DeleteFunc(slices.Clone(parameters), func(q profiles.Parameter) bool { return !d.profile.Askable(q) })
-	answers, err := d.ask(ctx, parameters, progress)
-	values := scenes.Values(answers)
+	values, asked, err := d.ask(ctx, parameters, progress)
 	var missing []profiles.Parameter
 	for _, q := range parameters {
-		if _, ok := values[q]; !ok {
+		if len(values) == asked {
+			break
+		}
+		if _, ok := values[q]; !ok && d.profile.Askable(q) {
 			missing = append(missing, q)
 		}
 	}

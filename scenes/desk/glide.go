@@ -246,7 +246,7 @@ var errTaken = errors.New("a hand has it")
 func (g *glide) step(ctx context.Context, i int, v profiles.Value) error {
 	q := g.rails[i].line.Parameter
 	if others := g.othersOf(i); g.asksFirst && len(others) > 0 {
-		if _, err := g.conversation.Ask(ctx, g.profile.Ask(others), nil); err != nil {
+		if _, err := g.conversation.Ask(ctx, g.profile.AskOrdinals(others), nil); err != nil {
 			return err
 		}
 	}

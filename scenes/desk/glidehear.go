@@ -190,7 +190,7 @@ func (g *glide) askForHands(ctx context.Context) {
 
 // askEvery asks after a time, or after a longer one where the pace wants that.
 func (g *glide) askEvery(ctx context.Context, every time.Duration, parameters []profiles.Parameter) (scenes.Values, error) {
-	questions := g.profile.Ask(parameters)
+	questions := g.profile.AskOrdinals(parameters)
 	if pace := g.profile.Link.Pace; pace > 0 {
 		every = max(every, time.Duration(float64(len(questions))/(askPart*pace)*float64(time.Second)))
 	}
@@ -198,7 +198,7 @@ func (g *glide) askEvery(ctx context.Context, every time.Duration, parameters []
 		return nil, err
 	}
 	answers, err := g.conversation.AskAfresh(ctx, questions, nil)
-	return answers, err
+	return g.inParameters(answers), err
 }
 
 // seesLoss looks at the witnesses until they say that the desk has lost what it held.

@@ -8,6 +8,7 @@ import (
 
 	"deskhand/osc"
 	"deskhand/profiles"
+	"deskhand/scenes"
 )
 
 // errQuiet ends an asking because the desk has said nothing at all for too long.
@@ -22,17 +23,30 @@ func (d *Desk) patience() time.Duration {
 }
 
 // ask asks afresh, until everything is answered or given up, or the desk has been quiet
-// for too long. What was not answered is missing; that is no error.
-func (d *Desk) ask(ctx context.Context, parameters []profiles.Parameter, progress Progress) (map[profiles.Parameter]profiles.Value, error) {
-	questions := d.profile.Ask(parameters)
+// for too long. What was not answered is missing; that is no error. It also gives how many
+// parameters were asked about.
+func (d *Desk) ask(ctx context.Context, parameters []profiles.Parameter, progress Progress) (answers scenes.Values, asked int, err error) {
+	questions := d.profile.AskOrdinals(parameters)
+	for _, q := range questions {
+		asked += len(q.Keys)
+	}
 	listening, giveUp := context.WithCancelCause(ctx)
 	defer giveUp(nil)
 	defer d.watchOver(giveUp)()
-	answers, err := d.conversation.AskAfresh(listening, questions, count(progress, len(questions)))
+	answered, err := d.conversation.AskAfresh(listening, questions, count(progress, len(questions)))
 	if err != nil && errors.Is(context.Cause(listening), errQuiet) && ctx.Err() == nil {
 		err = nil
 	}
-	return answers, err
+	return d.inParameters(answered), asked, err
+}
+
+// inParameters gives answers about ordinals as such about parameters.
+func (d *Desk) inParameters(answers map[profiles.Ordinal]profiles.Value) scenes.Values {
+	values := make(scenes.Values, len(answers))
+	for o, v := range answers {
+		values[d.profile.Parameter(o)] = v
+	}
+	return values
 }
 
 // watchOver gives up when the desk has been quiet for too long from now on. The function
@@ -65,13 +79,14 @@ func (d *Desk) watchOver(giveUp func(error)) (end func()) {
 }
 
 // listen notes that something was heard, and passes it on.
-func (d *Desk) listen(r osc.Report[profiles.Parameter, profiles.Value]) {
+func (d *Desk) listen(r osc.Report[profiles.Ordinal, profiles.Value]) {
 	d.heard.Store(int64(time.Since(d.opened)))
-	d.company.hear(profiles.Setting{Parameter: r.Key, Value: r.Value})
+	s := profiles.Setting{Parameter: d.profile.Parameter(r.Key), Value: r.Value}
+	d.company.hear(s)
 	if g := d.gliding.Load(); g != nil {
-		g.hear(profiles.Setting{Parameter: r.Key, Value: r.Value})
+		g.hear(s)
 	}
 	if d.news != nil {
-		d.news(profiles.Setting{Parameter: r.Key, Value: r.Value})
+		d.news(s)
 	}
 }

@@ -48,7 +48,7 @@ func (d *Desk) Confirm(ctx context.Context, hoped []Hoped, progress Progress) ([
 	for i, h := range hoped {
 		parameters[i] = h.setting.Parameter
 	}
-	answers, err := d.ask(ctx, parameters, progress)
+	answers, _, err := d.ask(ctx, parameters, progress)
 	now := time.Now()
 	var confirmed []Confirmed
 	var doubts []Doubt

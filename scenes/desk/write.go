@@ -25,7 +25,7 @@ func (d *Desk) Write(ctx context.Context, settings []profiles.Setting, progress 
 	if err != nil {
 		return nil, err // before any of them is sent
 	}
-	w := writing{Desk: d, ctx: ctx, progress: progress, of: len(settings)}
+	w := writing{Desk: d, ctx: ctx, progress: progress, of: len(settings), hoped: make([]Hoped, 0, len(settings))}
 	for _, group := range groups {
 		if err := w.group(group); err != nil {
 			return w.hoped, err
@@ -48,29 +48,28 @@ type writing struct {
 }
 
 // group sends the settings of one message.
-func (w *writing) group(settings []profiles.Setting) error {
-	if others := w.others(settings); len(others) > 0 {
-		return w.withOthers(settings, others)
-	}
-	tellings, err := w.profile.Tell(settings, nil)
-	if err != nil {
-		return err
-	}
-	for _, t := range tellings {
-		if err := w.telling(t); err != nil {
-			return fmt.Errorf("set %s: %w", t.Settings[0].Parameter, err)
+func (w *writing) group(g profiles.Group) (err error) {
+	message, alone := g.Alone()
+	if !alone {
+		if others := w.others(g.Settings); len(others) > 0 {
+			return w.withOthers(g.Settings, others)
 		}
+		if message, err = w.profile.Message(g.Settings, nil); err != nil {
+			return err
+		}
+	}
+	if err := w.telling(profiles.Telling{Message: message, Settings: g.Settings}); err != nil {
+		return fmt.Errorf("set %s: %w", g.Settings[0].Parameter, err)
 	}
 	return nil
 }
 
 // others lists what else is in the message that sets a group.
 func (w *writing) others(settings []profiles.Setting) []profiles.Parameter {
-	set := make(map[profiles.Parameter]bool)
-	for _, s := range settings {
-		set[s.Parameter] = true
-	}
-	return slices.DeleteFunc(w.profile.Beside(settings[0].Parameter), func(q profiles.Parameter) bool { return set[q] })
+	beside := w.profile.Beside(settings[0].Parameter)
+	return slices.DeleteFunc(beside, func(q profiles.Parameter) bool {
+		return slices.ContainsFunc(settings, func(s profiles.Setting) bool { return s.Parameter == q })
+	})
 }
 
 // withOthers sends settings and what else is in their message, by itself: whatever has
@@ -144,8 +143,9 @@ func (w *writing) flush() error {
 
 // note says what was sent.
 func (w *writing) note(settings []profiles.Setting) {
+	now := time.Now()
 	for _, s := range settings {
-		w.sent[s.Parameter] = sending{s.Value, time.Now()}
+		w.sent[s.Parameter] = sending{s.Value, now}
 		w.hoped = append(w.hoped, Hoped{s})
 	}
 	if w.progress != nil {
