@@ -124,13 +124,12 @@ func TestACommandHearsTheDeskAloneUnlessAskedToListen(t *testing.T) {
 		{"read", []string{link}},
 		{"swap lectern botanist", []string{link}},
 		{"send opening", []string{link}},
-		{"keep lectern", []string{link}},
 		{"diff opening desk", []string{link}},
 		{"watch", []string{link}},
 		{"run winter-talks --plain", []string{link}},
 		{"run winter-talks --json", []string{link}},
-		{"profile trace quay-24", []string{link}},
-		{"profile check quay-24 --live", []string{link}},
+		{"profile trace --profile quay-24", []string{link}},
+		{"profile check quay-24", []string{link}},
 		{"watch --remote 127.0.0.1:0", []string{heard, link}},
 		{"run winter-talks --plain --remote 127.0.0.1:0", []string{heard, link}},
 	} {
@@ -159,7 +158,7 @@ func TestACommandOverTCPListensNowhere(t *testing.T) {
 	}
 	defer desk.Close()
 	w := newWatched(t)
-	process := w.start(nil, "profile", "trace", "quay-24", "--over", "slip", "--desk", desk.Addr().String())
+	process := w.start(nil, "profile", "trace", "--profile", "punt-16", "--desk", desk.Addr().String())
 	_ = desk.SetDeadline(time.Now().Add(scriptPatience))
 	link, err := desk.Accept()
 	if err != nil {
@@ -192,7 +191,7 @@ func TestAMockDeskListensOnThisMachineAlone(t *testing.T) {
 func TestACommandThatNeedsNoDeskHasNoSocket(t *testing.T) {
 	t.Parallel()
 	for _, words := range []string{
-		"check", "show opening", "show botanist --position lectern", "show winter-talks", "diff botanist poet", "sheet winter-talks", "profile list", "profile check quay-24", "--help",
+		"check", "show opening", "show botanist --position lectern", "show winter-talks", "diff botanist poet", "sheet winter-talks --text", "profile list", "profile check quay-24", "--help",
 	} {
 		t.Run(words, func(t *testing.T) {
 			w := newWatched(t)
