@@ -33,10 +33,10 @@ type killing struct {
 	events atomic.Int64
 	// sets counts the settings among them, and slept is how far the desk's clock is ahead.
 	sets, slept atomic.Int64
-	at     atomic.Pointer[moment]
-	atSet  atomic.Pointer[moment] // by the count of settings
-	book   *scenes.Book
-	venue  *scenes.Venue
+	at          atomic.Pointer[moment]
+	atSet       atomic.Pointer[moment] // by the count of settings
+	book        *scenes.Book
+	venue       *scenes.Venue
 	// strips are all that the scenes want at each place.
 	strips map[profiles.Place][]*scenes.Resolved
 	// fades says that levels move over a time: those of an open position may be on their way,
