@@ -30,7 +30,10 @@ type UDPOptions struct {
 	AnyPort bool
 }
 
-// UDP is a link over one socket, which both sends and listens: a desk answers to where a question came from.
+// UDP is a link over one socket, which both sends and listens: a desk answers to where a question came from. It is
+// connected to the desk's address and port, so that the system drops what strangers send, and gives nobody who asks for
+// the port an answer; but for a desk that answers from any port, where it is bound to the one address of this machine
+// that reaches the desk, and strangers are dropped here.
 type UDP struct {
 	conn      *net.UDPConn
 	desk      netip.AddrPort
@@ -51,7 +54,7 @@ func DialUDP(ctx context.Context, desk string, o UDPOptions) (*UDP, error) {
 	if err != nil {
 		return nil, err
 	}
-	conn, err := net.ListenUDP("udp", net.UDPAddrFromAddrPort(from))
+	conn, err := open(from, to, o.AnyPort)
 	if err != nil {
 		return nil, listenError(from, err)
 	}
@@ -62,6 +65,14 @@ func DialUDP(ctx context.Context, desk string, o UDPOptions) (*UDP, error) {
 	// A smaller buffer than asked for only means that more questions are asked again.
 	_ = conn.SetReadBuffer(size)
 	return &UDP{conn: conn, desk: to, anyPort: o.AnyPort}, nil
+}
+
+// open opens the socket.
+func open(from, to netip.AddrPort, anyPort bool) (*net.UDPConn, error) {
+	if anyPort {
+		return net.ListenUDP("udp", net.UDPAddrFromAddrPort(from))
+	}
+	return net.DialUDP("udp", net.UDPAddrFromAddrPort(from), net.UDPAddrFromAddrPort(to))
 }
 
 // resolve gives the address of a desk. IPv4 goes first, as that is what desks speak.
@@ -145,13 +156,13 @@ func listenError(local netip.AddrPort, err error) error {
 
 // Send sends one packet. A packet that the system's own queue has no room for counts as lost on the way.
 func (u *UDP) Send(packet []byte) error {
-	_, err := u.conn.WriteToUDPAddrPort(packet, u.desk)
+	err := u.write(packet)
 	if err == nil {
 		return nil
 	}
 	if isEcho(err) {
 		// The error told of an earlier packet, and this one has not gone out.
-		_, err = u.conn.WriteToUDPAddrPort(packet, u.desk)
+		err = u.write(packet)
 	}
 	switch {
 	case err == nil || isEcho(err) || isOneOf(err, syscall.ENOBUFS, windowsNoBuffers):
@@ -165,6 +176,15 @@ func (u *UDP) Send(packet []byte) error {
 
 // sendsAtOnce says that a datagram waits for nobody at the other end.
 func (u *UDP) sendsAtOnce() {}
+
+func (u *UDP) write(packet []byte) error {
+	if !u.anyPort {
+		_, err := u.conn.Write(packet)
+		return err
+	}
+	_, err := u.conn.WriteToUDPAddrPort(packet, u.desk)
+	return err
+}
 
 // Receive waits for a packet from the desk. Packets from elsewhere are dropped and counted, and errors that pass,
 // such as that an earlier packet found nobody, are passed over.
@@ -188,7 +208,8 @@ func (u *UDP) isDesk(from netip.AddrPort) bool {
 	return from.Addr().Unmap().WithZone("") == u.desk.Addr().WithZone("") && (u.anyPort || from.Port() == u.desk.Port())
 }
 
-// Strangers counts the packets that were dropped because they came from an address that isn't the desk's.
+// Strangers counts the packets that were dropped because they came from an address that isn't the desk's. What the
+// system drops, as the socket is connected, it doesn't tell.
 func (u *UDP) Strangers() uint64 { return u.strangers.Load() }
 
 // LocalAddr is the address and port that the desk sees.

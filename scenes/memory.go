@@ -2,6 +2,7 @@ package scenes
 
 import (
 	"bytes"
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -33,6 +34,7 @@ type Memory struct {
 	dir   string
 	// Held is what the desk was last known to hold.
 	Held *Reading
+	held [sha256.Size]byte // the sum of it as it was read or written
 	// On is who is on which position.
 	On map[string]string
 	// Scenes are by which scene they are on it, where it was one.
@@ -53,6 +55,7 @@ func (b *Book) Memory(v *Venue) (*Memory, error) {
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, m.broken(err)
 	}
+	m.held = sha256.Sum256(m.Held.Text(v.Desk.Profile))
 	d, err := b.parse(path.Join(m.dir, "state.toml"))
 	if errors.Is(err, fs.ErrNotExist) {
 		return m, nil
@@ -119,9 +122,11 @@ func (m *Memory) Doubt(parameters ...profiles.Parameter) {
 // position that was finished still counts as unfinished, and never the other way round.
 func (m *Memory) Save(at time.Time) error {
 	m.Held.Taken = at
-	if err := m.write("held.toml", m.Held.Text(m.venue.Desk.Profile)); err != nil {
+	text := m.Held.Text(m.venue.Desk.Profile)
+	if err := m.write("held.toml", text); err != nil {
 		return err
 	}
+	m.held = sha256.Sum256(text)
 	var b bytes.Buffer
 	writeLines(&b, "on", m.On)
 	writeLines(&b, "scene", m.Scenes)
@@ -178,7 +183,8 @@ func (m *Memory) Written() time.Time {
 const agreedFile = "agreed.toml"
 
 // Agreed is what the files and the desk last agreed on: what the desk was last known to
-// hold, until that was noted apart, and where it was noted later.
+// hold, until that was noted apart, and where it was noted since. No clock tells which of
+// the two is the later, as clocks are set: what was agreed on names what was held then.
 func (m *Memory) Agreed() (Values, error) {
 	r, err := m.reading(agreedFile)
 	switch {
@@ -187,7 +193,7 @@ func (m *Memory) Agreed() (Values, error) {
 	case err != nil:
 		return nil, m.broken(err)
 	}
-	if m.Held.Taken.After(r.Taken) {
+	if r.Note != m.heldNote() {
 		maps.Copy(r.Values, m.Held.Values)
 	}
 	return r.Values, nil
@@ -195,9 +201,12 @@ func (m *Memory) Agreed() (Values, error) {
 
 // SaveAgreed notes what the files and the desk agree on as of a time.
 func (m *Memory) SaveAgreed(values Values, at time.Time) error {
-	r := Reading{Desk: m.venue.Desk.Profile.Name, Taken: at, Values: values}
+	r := Reading{Desk: m.venue.Desk.Profile.Name, Taken: at, Values: values, Note: m.heldNote()}
 	return m.write(agreedFile, r.Text(m.venue.Desk.Profile))
 }
+
+// heldNote names what was held when it was last read or written.
+func (m *Memory) heldNote() string { return fmt.Sprintf("beside held.toml %x", m.held) }
 
 // SceneOn is the scene by which somebody is on a position; nil where it was none, or is
 // no longer in the book.

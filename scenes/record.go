@@ -43,6 +43,9 @@ const (
 	// DidLose, DidFind: the desk fell silent, and came back.
 	DidLose = "lost"
 	DidFind = "found"
+	// DidAwake: nobody looked for a while, or the clock was set, so that lines may be out of
+	// their times.
+	DidAwake = "awoke"
 )
 
 // Record is one line of what was done in an evening.

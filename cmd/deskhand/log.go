@@ -180,6 +180,8 @@ func whatOf(line scenes.Record) string {
 		return sayParts("hold: nothing is sent from here on", line.Text)
 	case scenes.DidRelease:
 		return sayParts("hold released", line.Text)
+	case scenes.DidAwake:
+		return line.Text
 	case scenes.DidLose:
 		return sayParts("the desk is silent", line.Text)
 	case scenes.DidFind:

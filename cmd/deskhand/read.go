@@ -80,8 +80,12 @@ func (s *session) readDesk(ctx context.Context, parameters []profiles.Parameter)
 	if err := s.Desk.Identify(ctx); err != nil {
 		return nil, nil, err
 	}
+	vigil := desk.KeepVigil(desk.VigilOptions{Least: s.LeastGap})
+	defer vigil.End()
 	values, missing, err := s.Desk.Read(ctx, parameters, func(done, of int) { s.progress.step("reading", done, of) })
-	switch {
+	switch away := vigil.Err(); {
+	case away != nil: // half of it is of another time
+		return nil, nil, unreached{away}
 	case err != nil:
 		return nil, nil, unreached{err}
 	case len(values) == 0 && len(missing) > 0:

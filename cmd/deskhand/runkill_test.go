@@ -31,9 +31,12 @@ type killing struct {
 	mock *mockdesk.Desk
 	// events counts what the desk saw; at has what is done at a count.
 	events atomic.Int64
-	at     atomic.Pointer[moment]
-	book   *scenes.Book
-	venue  *scenes.Venue
+	// sets counts the settings among them, and slept is how far the desk's clock is ahead.
+	sets, slept atomic.Int64
+	at          atomic.Pointer[moment]
+	atSet       atomic.Pointer[moment] // by the count of settings
+	book        *scenes.Book
+	venue       *scenes.Venue
 	// strips are all that the scenes want at each place.
 	strips map[profiles.Place][]*scenes.Resolved
 	// fades says that levels move over a time: those of an open position may be on their way,
@@ -78,7 +81,7 @@ func newKilling(t *testing.T, fade string) *killing {
 			k.strips[s.Position.Place()] = append(k.strips[s.Position.Place()], s)
 		}
 	}
-	k.mock, err = mockdesk.Start(k.venue.Desk.Profile, mockdesk.Options{Watch: k.watch})
+	k.mock, err = mockdesk.Start(k.venue.Desk.Profile, mockdesk.Options{Watch: k.watch, Now: k.now})
 	k.must(err)
 	t.Cleanup(func() { k.mock.Close() })
 	return k
@@ -92,11 +95,21 @@ func (k *killing) must(err error) {
 }
 
 func (k *killing) watch(e mockdesk.Event) {
-	n := k.events.Add(1)
-	if m := k.at.Load(); m != nil && n >= m.count && k.at.CompareAndSwap(m, nil) {
+	if e.What == mockdesk.Set {
+		done(&k.atSet, k.sets.Add(1))
+	}
+	done(&k.at, k.events.Add(1))
+}
+
+// done does what is to be done at a count, once.
+func done(at *atomic.Pointer[moment], n int64) {
+	if m := at.Load(); m != nil && n >= m.count && at.CompareAndSwap(m, nil) {
 		m.do()
 	}
 }
+
+// now is the desk's clock.
+func (k *killing) now() time.Time { return time.Now().Add(time.Duration(k.slept.Load())) }
 
 // event is a running deskhand run.
 type event struct {
@@ -110,8 +123,16 @@ type event struct {
 // begin starts the event, and waits until it says what is on.
 func (k *killing) begin() *event {
 	k.t.Helper()
+	e := k.start("run", "winter-talks", "--plain")
+	e.await("on: ")
+	return e
+}
+
+// start starts a command on the book and the desk.
+func (k *killing) start(words ...string) *event {
+	k.t.Helper()
 	e := &event{k: k, lines: make(chan string, 1000)}
-	e.command = exec.Command("deskhand", "run", "winter-talks", "--plain", "--book", k.dir, "--desk", k.mock.Addr())
+	e.command = exec.Command("deskhand", append(words, "--book", k.dir, "--desk", k.mock.Addr())...)
 	var err error
 	e.in, err = e.command.StdinPipe()
 	k.must(err)
@@ -125,7 +146,7 @@ func (k *killing) begin() *event {
 			e.lines <- lines.Text()
 		}
 	}()
-	e.await("on: ")
+	k.t.Cleanup(func() { _ = e.command.Process.Kill() })
 	return e
 }
 

@@ -117,7 +117,7 @@ func (p *plain) commands(ctx context.Context) {
 		defer close(lines)
 		readTyped(ctx, p.app.in, lines)
 	}()
-	todo := make(chan string, 64)
+	todo := make(chan waitingLine, 64)
 	var worker sync.WaitGroup
 	quit := make(chan struct{})
 	worker.Go(func() {
@@ -144,8 +144,15 @@ func (p *plain) commands(ctx context.Context) {
 	}
 }
 
+// waitingLine is a command that waits for its turn, and how many absences there were before
+// it was typed.
+type waitingLine struct {
+	text   string
+	before uint64
+}
+
 // take takes one line in: what must not wait is done at once.
-func (p *plain) take(ctx context.Context, t typed, todo chan<- string) bool {
+func (p *plain) take(ctx context.Context, t typed, todo chan<- waitingLine) bool {
 	switch {
 	case t.err != nil:
 		p.app.complain(t.err)
@@ -156,10 +163,10 @@ func (p *plain) take(ctx context.Context, t typed, todo chan<- string) bool {
 		default: // nobody asked for so many
 		}
 	case t.line == "mute now":
-		p.sayDone(p.ask(ctx, agent.AskMute{}))
+		p.sayDone(p.ask(ctx, agent.AskMute{}, p.agent.Absences()))
 	default:
 		select {
-		case todo <- t.line:
+		case todo <- waitingLine{t.line, p.agent.Absences()}:
 		case <-ctx.Done():
 			return false
 		}
@@ -168,13 +175,13 @@ func (p *plain) take(ctx context.Context, t typed, todo chan<- string) bool {
 }
 
 // command does one line, and reports whether to go on.
-func (p *plain) command(ctx context.Context, line string) bool {
-	ask, word, err := readCommand(line)
+func (p *plain) command(ctx context.Context, line waitingLine) bool {
+	ask, word, err := readCommand(line.text)
 	switch {
 	case err != nil:
 		p.sayWrong(err)
 	case ask != nil:
-		p.sayDone(p.ask(ctx, p.fromHere(ask)))
+		p.sayDone(p.ask(ctx, p.fromHere(ask), line.before))
 	case word == "quit":
 		return false
 	case word == "hold", word == "release":
@@ -191,11 +198,11 @@ func (p *plain) command(ctx context.Context, line string) bool {
 }
 
 // ask has something done. Who mutes all wants silence now: that releases a hold.
-func (p *plain) ask(ctx context.Context, ask agent.Ask) agent.Event {
+func (p *plain) ask(ctx context.Context, ask agent.Ask, absences uint64) agent.Event {
 	if _, mutes := ask.(agent.AskMute); mutes {
 		p.agent.Hold(false)
 	}
-	return p.agent.Ask(ctx, ask)
+	return p.agent.AskSince(ctx, ask, absences)
 }
 
 // fromHere gives the scene that is on when the line's turn has come to what goes on from it.

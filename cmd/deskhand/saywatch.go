@@ -54,6 +54,8 @@ func (a *app) sayWhat(v *scenes.Venue, e agent.Event) string {
 		return a.sayTaken(v, e)
 	case agent.Remoted:
 		return "requests over OSC are taken at " + e.Text
+	case agent.Awoke:
+		return a.paint.warn(e.Text)
 	case agent.Silent:
 		return a.paint.warn("the desk is silent: ") + e.Text
 	}

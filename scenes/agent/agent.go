@@ -10,6 +10,7 @@ import (
 
 	"deskhand/profiles"
 	"deskhand/scenes"
+	"deskhand/scenes/desk"
 )
 
 // Options say what the agent does of what it sees.
@@ -42,6 +43,8 @@ type Options struct {
 	Changed func()
 	// Times are for tests; the zero ones are usual.
 	Times Times
+	// Clock is nil for the machine's.
+	Clock desk.Clock
 }
 
 // Times are the agent's own.
@@ -56,6 +59,9 @@ type Times struct {
 	// Again is the first pause before a silent desk is asked again: 1 s. Each is twice the
 	// one before, up to 30 s.
 	Again time.Duration
+	// Gap is how long the computer must have slept, or the clock have been set by, so that
+	// it counts: 5 s.
+	Gap time.Duration
 }
 
 func (t Times) orUsual() Times {
@@ -125,6 +131,11 @@ type Agent struct {
 	// recorded.
 	recorded, keptFrom scenes.Values
 	holds              chan holdPressed
+	// vigil notices that the computer slept; gaps are those to be dealt with, and absences
+	// counts them. What was asked for before one is not done after it.
+	vigil    *desk.Vigil
+	gaps     chan desk.Gap
+	absences atomic.Uint64
 	// asking is what is being done because somebody has asked for it, nil for nothing.
 	asking *asking
 }
@@ -138,6 +149,9 @@ type telling struct {
 // New makes an agent, for [Agent.Run].
 func New(o Options) *Agent {
 	o.Times = o.Times.orUsual()
+	if o.Clock == nil {
+		o.Clock = desk.MachineClock()
+	}
 	a := &Agent{
 		o: o, ours: make(map[string]bool), seats: make(map[profiles.Place]*seat),
 		held: make(scenes.Values), heard: make(map[profiles.Parameter]bool), away: make(scenes.Values), mutes: make(scenes.Values),
@@ -145,6 +159,7 @@ func New(o Options) *Agent {
 		resting: make(map[profiles.Place]time.Time), faults: make(faults), news: newNews(),
 		troubles: make(chan error, 16), asks: make(chan asking), goOn: make(chan struct{}, 1),
 		recorded: make(scenes.Values), holds: make(chan holdPressed, 64),
+		gaps: make(chan desk.Gap, 16),
 	}
 	a.view.Store(&View{})
 	return a
@@ -163,6 +178,8 @@ func (a *Agent) Run(ctx context.Context) error {
 	}
 	a.files = files
 	defer files.Close()
+	a.vigil = desk.KeepVigil(desk.VigilOptions{Clock: a.o.Clock, Least: a.o.Times.Gap, Noticed: a.noteGap})
+	defer a.vigil.End()
 	if err := a.open(); err != nil {
 		return err
 	}
@@ -258,19 +275,25 @@ func (a *Agent) next(ctx context.Context) {
 	case <-ctx.Done():
 	case err := <-a.troubles:
 		a.trouble("", err)
+	case g := <-a.gaps:
+		a.awoke(ctx, g)
 	case q := <-a.asks:
+		a.awake(ctx)
 		a.answer(ctx, q)
 	case h := <-a.holds:
 		a.recordHold(h)
 	case <-a.goOn:
+		a.awake(ctx)
 		a.settleAll(ctx)
 	case files, open := <-a.files.Changes():
+		a.awake(ctx)
 		if open {
 			a.saved(ctx, files)
 		}
 	case <-a.news.come:
 		a.hear()
 	case <-wake.C:
+		a.awake(ctx)
 		a.tick(ctx)
 	}
 }
@@ -315,7 +338,7 @@ func sortedPlaces(places func(func(profiles.Place) bool)) []profiles.Place {
 }
 
 func (a *Agent) tell(e Event) {
-	e.Time = time.Now()
+	e.Time = a.now()
 	if a.asking != nil && e.Asked == nil && isOutcome(e.Kind) {
 		e.Asked, e.By = a.asking.ask, a.asking.by
 	}

@@ -15,19 +15,23 @@ type asking struct {
 	ask     Ask
 	by      string
 	outcome chan Event
+	// before is how many absences there were when it was asked for.
+	before uint64
 }
 
 // Ask has the agent do what is asked for, and gives the event that tells of it: a [Recalled],
 // [Refused], [Wrote], or another with Err for what could not be done. It waits for what was
 // asked for before; the mute of all positions cuts that short. It must not be called by what
 // the agent calls.
-func (a *Agent) Ask(ctx context.Context, ask Ask) Event { return a.askBy(ctx, ask, scenes.ByUs) }
+func (a *Agent) Ask(ctx context.Context, ask Ask) Event {
+	return a.askBy(ctx, ask, scenes.ByUs, a.Absences())
+}
 
-func (a *Agent) askBy(ctx context.Context, ask Ask, by string) Event {
+func (a *Agent) askBy(ctx context.Context, ask Ask, by string, before uint64) Event {
 	if _, all := ask.(AskMute); all {
 		a.cut.short()
 	}
-	q := asking{ask, by, make(chan Event, 1)}
+	q := asking{ask, by, make(chan Event, 1), before}
 	select {
 	case a.asks <- q:
 		return <-q.outcome // whoever has taken the question answers it
@@ -125,9 +129,10 @@ func (c *cutter) begin(ctx context.Context) (context.Context, func()) {
 func (a *Agent) answer(ctx context.Context, q asking) {
 	doing, end := a.cut.begin(ctx)
 	a.asking = &q
-	e := a.do(doing, q.ask)
+	e := a.do(doing, q)
 	a.asking = nil
 	end()
+	a.vigil.Look() // what waits behind it must be known to be late
 	e.Asked, e.By = q.ask, q.by
 	if e.Text == "" {
 		e.Text = q.ask.String()
@@ -138,13 +143,16 @@ func (a *Agent) answer(ctx context.Context, q asking) {
 }
 
 // do does one thing that is asked for.
-func (a *Agent) do(ctx context.Context, ask Ask) Event {
+func (a *Agent) do(ctx context.Context, q asking) Event {
+	ask := q.ask
 	failed := func(err error) Event { return Event{Kind: Trouble, Text: ask.String(), Err: err} }
 	switch {
 	case a.line.desk == nil:
 		return a.recordUndone(failed(&RemoteFailure{CodeDesk, "the desk does not answer"}))
 	case a.o.Live && a.holding.Load() && sends(ask):
 		return a.recordUndone(failed(ErrHeld))
+	case a.isLate(q):
+		return a.recordUndone(failed(errLate))
 	}
 	a.lookAtMemory(ctx)
 	r := a.recaller(a.commandOf(ask))

@@ -33,6 +33,10 @@ func (a *Agent) askedKeep(ctx context.Context, r *recall.Recaller, ask AskKeep) 
 		return e
 	}
 	defer lock.Release()
+	if a.vigil.Look(); a.asking != nil && a.isLate(*a.asking) { // what was read is of before
+		e.Err = errLate
+		return e
+	}
 	if !a.memory.Written().Equal(a.remembered) || !a.isAsRead(s) {
 		e.Err = fmt.Errorf("another deskhand, or a save of the file, came in between, so nothing was written: keep once more")
 		return e

@@ -85,6 +85,7 @@ func (a *Agent) askedPlan(ctx context.Context, r *recall.Recaller, ask Ask, prep
 	}
 	a.remembered = a.memory.Written()
 	told := a.endRecall(ctx, e, nil)
+	a.awake(ctx)
 	if !a.isSeated() {
 		a.reseat()
 	}

@@ -7,6 +7,7 @@ import (
 	"strings"
 
 	"deskhand/scenes"
+	"deskhand/scenes/desk"
 	"deskhand/scenes/recall"
 )
 
@@ -15,7 +16,7 @@ type asked struct{ *Agent }
 
 // Do has the agent's own goroutine do what is asked for.
 func (a asked) Do(ctx context.Context, ask Ask) (RemoteDone, error) {
-	return outcomeOf(ask, a.askBy(ctx, ask, scenes.ByRemote))
+	return outcomeOf(ask, a.askBy(ctx, ask, scenes.ByRemote, a.Absences()))
 }
 
 // Hold holds, or releases.
@@ -38,6 +39,7 @@ func (a *Agent) remote(ctx context.Context) (end func(), err error) {
 	if err != nil {
 		return nil, fmt.Errorf("remote control: %w", err)
 	}
+	r.absences = a.Absences
 	served := make(chan struct{})
 	go func() {
 		defer close(served)
@@ -61,6 +63,8 @@ func outcomeOf(ask Ask, e Event) (RemoteDone, error) {
 		return RemoteDone{}, failure
 	case errors.As(e.Err, &refused), errors.Is(e.Err, ErrHeld), errors.As(e.Err, &beside):
 		return RemoteDone{}, &RemoteFailure{CodeRefused, firstLine(e.Err)}
+	case errors.As(e.Err, new(*desk.Away)):
+		return RemoteDone{}, &RemoteFailure{CodeLate, firstLine(e.Err)}
 	case errors.Is(e.Err, recall.ErrNoUndo):
 		return RemoteDone{}, &RemoteFailure{CodeBook, firstLine(e.Err)}
 	case isUnreached(e.Err):

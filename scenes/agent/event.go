@@ -68,6 +68,10 @@ const (
 	// meanwhile; Changes lead from what was to what is.
 	Silent Kind = "silent"
 	Back   Kind = "back"
+	// Awoke: nobody looked for a while, as the computer slept, or the clock was set; Text says
+	// what is known of it. Where the desk may have been moved meanwhile, it is met anew after
+	// it, as one that is back.
+	Awoke Kind = "awoke"
 	// Other: another desk answers than the venue's.
 	Other Kind = "other"
 	// Remoted: requests over the network are taken at Text.

@@ -69,6 +69,7 @@ type Files struct {
 	told    map[string]string // troubles by what they are about
 
 	changes chan []string
+	anew    chan struct{} // has one in it when all is to be looked at now
 	end     context.CancelFunc
 	ended   chan struct{}
 }
@@ -102,6 +103,7 @@ func watchFiles(ctx context.Context, dir string, o FileOptions, p pace) (*Files,
 		burst:   burst{settle: o.Settle, names: map[string]grounds{}},
 		told:    map[string]string{},
 		changes: make(chan []string),
+		anew:    make(chan struct{}, 1),
 		ended:   make(chan struct{}),
 	}
 	f.folders, f.at = foldersOf(dir)
@@ -119,6 +121,14 @@ func watchFiles(ctx context.Context, dir string, o FileOptions, p pace) (*Files,
 // came or went: sorted, a batch for each burst. Nothing is lost if they are taken late.
 // It is closed when the watch has ended.
 func (f *Files) Changes() <-chan []string { return f.changes }
+
+// LookAgain has all files looked at now, as after the computer has slept.
+func (f *Files) LookAgain() {
+	select {
+	case f.anew <- struct{}{}:
+	default:
+	}
+}
 
 // Close ends the watch, and returns when it has ended. It may be called again.
 func (f *Files) Close() error {
@@ -196,6 +206,9 @@ func (f *Files) run(ctx context.Context) {
 			f.fail(err)
 		case <-rest.C:
 			resting = false
+			f.barred = false
+			f.enqueueAll(changed)
+		case <-f.anew:
 			f.barred = false
 			f.enqueueAll(changed)
 		case <-onward:

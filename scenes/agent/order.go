@@ -42,7 +42,7 @@ func (a *Agent) openOrder() error {
 		return fmt.Errorf("%s: the running order has no scene", o.File)
 	}
 	a.order.order = o
-	if r := a.memory.Running; !a.o.FromStart && r.Order == o.Name && scenes.Evening(r.Since) == scenes.Evening(time.Now()) {
+	if r := a.memory.Running; !a.o.FromStart && r.Order == o.Name && scenes.Evening(r.Since) == scenes.Evening(a.now()) {
 		a.order.number, a.order.since = a.whereIs(r), r.Since
 	}
 	a.aimNext()
@@ -66,7 +66,7 @@ func (a *Agent) beginOrder(ctx context.Context) error {
 	if err := a.recollect(); err != nil {
 		return err
 	}
-	a.order.since = time.Now().Truncate(time.Second)
+	a.order.since = a.now().Truncate(time.Second)
 	a.memory.Running = scenes.Running{Order: a.order.order.Name, Since: a.order.since}
 	a.saveMemory()
 	a.recordOrder(scenes.DidBegin)
@@ -125,7 +125,7 @@ func (a *Agent) orderSaved(files []string) {
 
 // moveTo notes that another scene is on, and what undoing that goes back to, if anything.
 func (a *Agent) moveTo(number int, undo *scenes.Reading) {
-	a.memory.Step(scenes.Running{Order: a.order.order.Name, Number: number, Title: a.order.order.Items[number-1].Title, Since: time.Now().Truncate(time.Second)}, undo)
+	a.memory.Step(scenes.Running{Order: a.order.order.Name, Number: number, Title: a.order.order.Items[number-1].Title, Since: a.now().Truncate(time.Second)}, undo)
 	a.saveMemory()
 	a.takeStep()
 }
@@ -210,6 +210,6 @@ func (a *Agent) isRead(targets []recall.Target) bool {
 func (a *Agent) recaller(command string) *recall.Recaller {
 	return &recall.Recaller{
 		Book: a.book, Venue: a.venue, Memory: a.memory, Desk: a.line.desk, Command: command,
-		By: a.askedBy(), Warn: a.unrecorded,
+		By: a.askedBy(), Warn: a.unrecorded, Clock: a.o.Clock, LeastGap: a.o.Times.Gap,
 	}
 }

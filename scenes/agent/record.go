@@ -45,6 +45,8 @@ func (a *Agent) recordEvent(e Event) {
 		a.recordKept(e)
 	case Silent, Other:
 		a.record(scenes.Record{What: scenes.DidLose, Text: e.Text})
+	case Awoke:
+		a.record(scenes.Record{What: scenes.DidAwake, By: scenes.ByUs, Text: e.Text})
 	case Back:
 		a.record(scenes.Record{What: scenes.DidFind, Text: e.Text, Changes: a.venue.RecordChanges(e.Changes)})
 	}

@@ -37,8 +37,10 @@ type Remote struct {
 	answerPort uint16
 	doer       RemoteDoer
 	trouble    func(error)
-	nonsense   atomic.Uint64
-	lost       atomic.Uint64
+	// absences counts how often the computer slept, or nobody was there otherwise.
+	absences func() uint64
+	nonsense atomic.Uint64
+	lost     atomic.Uint64
 }
 
 // RemoteCounts count packets and messages since the start.
@@ -67,7 +69,7 @@ func newRemote(p remotePort, doer RemoteDoer, trouble func(error)) *Remote {
 	if trouble == nil {
 		trouble = func(error) {}
 	}
-	return &Remote{port: p, doer: doer, trouble: trouble}
+	return &Remote{port: p, doer: doer, trouble: trouble, absences: func() uint64 { return 0 }}
 }
 
 // Address is where it listens.

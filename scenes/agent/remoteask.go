@@ -26,12 +26,13 @@ type RemoteDone struct {
 // Code is why a request failed, in a word for programs.
 type Code string
 
-// The codes. After the first five nothing was sent to the desk, and the rest come from a RemoteDoer.
+// The codes. After the first six nothing was sent to the desk, and the rest come from a RemoteDoer.
 const (
 	CodeWrong   Code = "wrong"   // the request can't be understood
 	CodeIDUsed  Code = "id-used" // its id was that of another request a moment ago
 	CodeBusy    Code = "busy"    // too many requests wait
 	CodeEnding  Code = "ending"  // the agent is ending
+	CodeLate    Code = "late"    // the computer slept since it was asked for
 	CodeBook    Code = "book"    // the book has no such name, or a fault
 	CodeRefused Code = "refused" // a limit or a safe of the venue; nothing was sent
 	CodeDesk    Code = "desk"    // the desk doesn't answer, or is another; nothing was sent

@@ -33,6 +33,7 @@ type ledgerEntry struct {
 	askers []netip.AddrPort // whom to answer, the latest last
 	answer []byte           // nil until there is one
 	since  time.Time        // when it was answered
+	before uint64           // how many absences there were when it came
 }
 
 func (e *ledgerEntry) askedBy(asker netip.AddrPort) {

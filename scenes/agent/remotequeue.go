@@ -43,6 +43,7 @@ func (s *serving) accept(e *ledgerEntry, from netip.AddrPort) {
 		return
 	}
 	s.ledger.add(e)
+	e.before = s.absences()
 	s.waiting = append(s.waiting, e)
 	s.send(from, takenAnswer(e.id, s.before(e)))
 	s.startNext()
@@ -72,6 +73,7 @@ func (s *serving) before(e *ledgerEntry) int {
 
 // startNext has the next request done if none is being done. Serve does not return before it is.
 func (s *serving) startNext() {
+	s.refuseLate()
 	if s.doing != nil || len(s.waiting) == 0 || s.ctx.Err() != nil {
 		return
 	}
@@ -81,6 +83,19 @@ func (s *serving) startNext() {
 		d, err := s.doer.Do(s.ctx, ask)
 		s.finished <- remoteOutcome{d, err}
 	}()
+}
+
+// refuseLate refuses what has waited while the computer slept: nobody expects it to be done now.
+func (s *serving) refuseLate() {
+	waiting := s.waiting
+	s.waiting = nil
+	for _, e := range waiting {
+		if e.before == s.absences() {
+			s.waiting = append(s.waiting, e)
+			continue
+		}
+		s.answer(e, failedAnswer(e.id, CodeLate, errLate.Text))
+	}
 }
 
 func (s *serving) finish(o remoteOutcome) {

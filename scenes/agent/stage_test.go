@@ -35,6 +35,8 @@ type stage struct {
 	venue *scenes.Venue
 	times agent.Times
 
+	// clock is the agent's where it isn't nil.
+	clock   *wallClock
 	agent   *agent.Agent
 	events  chan agent.Event
 	changed chan struct{} // has one in it when there is another view
@@ -177,6 +179,9 @@ func (s *stage) launch(o agent.Options) {
 	ctx, cancel := context.WithCancel(s.t.Context())
 	events := make(chan agent.Event, 10000)
 	o.Dir, o.Address, o.Times = s.dir, s.mock.Addr(), s.times
+	if s.clock != nil {
+		o.Clock = s.clock.now
+	}
 	o.Tell = func(e agent.Event) { events <- e }
 	changed := make(chan struct{}, 1)
 	o.Changed = func() {

@@ -58,6 +58,7 @@ func (a *Agent) carryOut(ctx context.Context, e Event, targets []recall.Target, 
 	}
 	a.remembered = a.memory.Written()
 	a.endRecall(ctx, e, targets)
+	a.awake(ctx)
 	if !a.isSeated() { // another command came in between
 		a.reseat()
 		a.settleAll(ctx)

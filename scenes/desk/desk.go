@@ -64,6 +64,8 @@ type Desk struct {
 	done      sync.WaitGroup
 	// sent is the last value sent to each parameter, which may be under way still.
 	sent map[profiles.Parameter]sending
+	// vigil knows whether settings may be sent still, nil where nobody keeps one.
+	vigil *Vigil
 	// company are the settings that went along in messages for others.
 	company company
 	// followers is how often the desk is being followed; gliding is the glide that is under

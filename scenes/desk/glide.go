@@ -252,6 +252,9 @@ func (g *glide) step(ctx context.Context, i int, v profiles.Value) error {
 	}
 	var settings []profiles.Setting
 	err := g.conversation.TellWhenDue(ctx, func() (osc.Message, error) {
+		if err := g.isAwake(); err != nil {
+			return osc.Message{}, err
+		}
 		if settings = g.settings(i, v); settings == nil {
 			return osc.Message{}, errTaken
 		}

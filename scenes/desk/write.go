@@ -91,7 +91,12 @@ func (w *writing) withOthers(settings []profiles.Setting, others []profiles.Para
 	if err != nil {
 		return err
 	}
-	err = w.conversation.TellWhenDue(w.ctx, func() (osc.Message, error) { return w.company.fill(w.profile, settings) })
+	err = w.conversation.TellWhenDue(w.ctx, func() (osc.Message, error) {
+		if err := w.isAwake(); err != nil {
+			return osc.Message{}, err
+		}
+		return w.company.fill(w.profile, settings)
+	})
 	if err != nil {
 		return fmt.Errorf("set %s: %w", settings[0].Parameter, err)
 	}
@@ -109,7 +114,7 @@ func (w *writing) telling(t profiles.Telling) error {
 		}
 	}
 	if w.profile.Link.Bundle == 0 {
-		if err := w.conversation.Tell(w.ctx, t.Message); err != nil {
+		if err := w.conversation.TellWhenDue(w.ctx, func() (osc.Message, error) { return t.Message, w.isAwake() }); err != nil {
 			return err
 		}
 		w.note(t.Settings)
@@ -133,7 +138,10 @@ func (w *writing) flush() error {
 	if len(w.bundle) == 0 {
 		return nil
 	}
-	err := w.conversation.TellTogether(w.ctx, w.bundle...)
+	err := w.isAwake()
+	if err == nil {
+		err = w.conversation.TellTogether(w.ctx, w.bundle...)
+	}
 	if err == nil {
 		w.note(w.bundled)
 	}

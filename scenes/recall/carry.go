@@ -23,11 +23,14 @@ const passes = 3
 // plan was made, the desk is read again: the plan stands if its own places are as they
 // were.
 func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
+	ctx, vigil, end := r.awake(ctx)
+	defer end()
 	lock, err := r.Lock(ctx)
 	if err != nil {
-		return nil, fmt.Errorf("nothing was sent: %w", err)
+		return nil, fmt.Errorf("nothing was sent: %w", orAway(vigil, err))
 	}
 	defer lock.Release()
+	defer r.Desk.Guard(vigil)()
 	run := &run{
 		Recaller: r, plan: plan, started: time.Now(),
 		result: &Result{Plan: plan, Confirmed: make(map[profiles.Parameter]desk.Confirmed)},
@@ -35,13 +38,17 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 		found:  make(map[profiles.Parameter]profiles.Value),
 		sends:  make(map[profiles.Parameter]int),
 	}
-	if err := run.checkStill(ctx, lock.Found().Since(plan.turn)); err != nil {
-		err = run.nothingSent(err)
+	err = run.checkStill(ctx, lock.Found().Since(plan.turn))
+	if err == nil {
+		err = plan.checkAwake(vigil)
+	}
+	if err != nil {
+		err = run.nothingSent(orAway(vigil, err))
 		r.recordRefusal(plan, nil, err)
 		return nil, err
 	}
 	movesWritten := r.recordMoves(plan)
-	result, err := run.carryOut(ctx)
+	result, err := run.carryOut(ctx, vigil)
 	if err == nil && result.Complete() {
 		err = run.endUndo()
 	}
@@ -51,7 +58,7 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 }
 
 // carryOut is the recall itself, with its promise before and its remembering after.
-func (r *run) carryOut(ctx context.Context) (*Result, error) {
+func (r *run) carryOut(ctx context.Context, vigil *desk.Vigil) (*Result, error) {
 	if r.plan.Nothing() {
 		r.result.Took = time.Since(r.started)
 		return r.result, r.remember()
@@ -60,7 +67,7 @@ func (r *run) carryOut(ctx context.Context) (*Result, error) {
 	if err != nil {
 		return nil, err
 	}
-	err = r.all(ctx)
+	err = orAway(vigil, r.all(ctx))
 	if len(r.result.Sent) == 0 {
 		return nil, errors.Join(r.nothingSent(err), promised.takeBack())
 	}

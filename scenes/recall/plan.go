@@ -8,6 +8,7 @@ import (
 
 	"deskhand/profiles"
 	"deskhand/scenes"
+	"deskhand/scenes/desk"
 	"deskhand/scenes/tone"
 )
 
@@ -25,6 +26,8 @@ type Plan struct {
 	Undoes *scenes.Reading
 
 	read     time.Time // when the desk was
+	clock    desk.Clock
+	at       desk.Moment // the same, by the recaller's clock
 	turn     scenes.Turn
 	dropUndo func() error
 }

@@ -41,7 +41,8 @@ func (r *Recaller) prepare(ctx context.Context, aim func() (*Plan, []Target, err
 			return err
 		}
 		if holds, err = r.read(ctx, targets); err == nil {
-			plan.Venue, plan.Parts, plan.read = r.Venue, r.parts(targets, holds), time.Now()
+			plan.Venue, plan.Parts = r.Venue, r.parts(targets, holds)
+			plan.read, plan.clock, plan.at = time.Now(), r.clock(), r.clock()()
 		}
 		return err
 	})

@@ -13,6 +13,7 @@ package recall
 
 import (
 	"context"
+	"time"
 
 	"deskhand/profiles"
 	"deskhand/scenes"
@@ -51,6 +52,10 @@ type Recaller struct {
 	// AllowRise is by how many dB this recall may make a position louder, where that is
 	// more than the venue's limit; 0 allows no more than the venue.
 	AllowRise float64
+	// Clock is nil for the machine's, and LeastGap 0 for the usual: by them a recall notices
+	// that the computer slept, and stops. See [desk.Vigil].
+	Clock    desk.Clock
+	LeastGap time.Duration
 }
 
 func (r *Recaller) progress(what string) desk.Progress {

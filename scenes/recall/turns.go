@@ -27,8 +27,16 @@ func (r *Recaller) Lock(ctx context.Context) (*scenes.Lock, error) {
 // else has sent anything meanwhile: what another recall is just setting would look like
 // a hand's doing. It needs no lock for that where nobody has it, before and after; else
 // it waits, and has look read again, or for the first time, while it holds the lock.
-// The turn tells later whether anybody has had the lock since.
+// The turn tells later whether anybody has had the lock since. What was read across a sleep
+// of the computer is of two times, and a [desk.Away].
 func (r *Recaller) InPeace(ctx context.Context, look func() error) (scenes.Turn, error) {
+	ctx, vigil, end := r.awake(ctx)
+	defer end()
+	turn, err := r.inPeace(ctx, look)
+	return turn, orAway(vigil, err)
+}
+
+func (r *Recaller) inPeace(ctx context.Context, look func() error) (scenes.Turn, error) {
 	if turn := r.Book.Turn(r.Venue); turn.Free() {
 		if err := r.reloadAnd(look); err != nil {
 			return turn, err
