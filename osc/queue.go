@@ -9,9 +9,11 @@ import (
 type query[K comparable] struct {
 	Question[K]
 	packet  []byte
-	missing int       // keys without an answer
-	tries   int       // times sent
-	at      time.Time // when to send it, or to stop waiting for its answer
+	missing int           // keys without an answer
+	tries   int           // times sent
+	first   time.Time     // when it was sent first
+	wait    time.Duration // for an answer to the last try
+	at      time.Time     // when to send it, or to stop waiting for its answer
 	order   int
 	settled bool
 }

@@ -3,6 +3,8 @@ package desk
 import (
 	"context"
 	"errors"
+	"maps"
+	"slices"
 	"sync"
 	"time"
 
@@ -21,9 +23,32 @@ func (d *Desk) patience() time.Duration {
 	return max(3*time.Second, time.Duration(d.profile.Link.Tries)*max(longestTry, d.profile.Link.Wait))
 }
 
+// askRounds is how often what stays unanswered is asked from the beginning, while the desk
+// answers other questions: on a bad network a whole place takes a hundred of them, and one
+// is always unlucky.
+const askRounds = 4
+
 // ask asks afresh, until everything is answered or given up, or the desk has been quiet
 // for too long. What was not answered is missing; that is no error.
 func (d *Desk) ask(ctx context.Context, parameters []profiles.Parameter, progress Progress) (map[profiles.Parameter]profiles.Value, error) {
+	answers, err := d.askRound(ctx, parameters, progress)
+	for round := 1; err == nil && round < askRounds; round++ {
+		rest := slices.DeleteFunc(slices.Clone(parameters), func(q profiles.Parameter) bool { _, answered := answers[q]; return answered })
+		if len(rest) == 0 || len(rest) == len(parameters) {
+			break
+		}
+		var more map[profiles.Parameter]profiles.Value
+		more, err = d.askRound(ctx, rest, nil)
+		maps.Copy(answers, more)
+		if len(more) == 0 {
+			break
+		}
+	}
+	return answers, err
+}
+
+// askRound asks once, each question as often as the profile says.
+func (d *Desk) askRound(ctx context.Context, parameters []profiles.Parameter, progress Progress) (map[profiles.Parameter]profiles.Value, error) {
 	questions := d.profile.Ask(parameters)
 	listening, giveUp := context.WithCancelCause(ctx)
 	defer giveUp(nil)

@@ -11,7 +11,7 @@ import (
 
 const (
 	// rounds is how often a setting is sent before it is given up.
-	rounds = 6
+	rounds = 10
 	// silences is after how many rounds without any answer it is.
 	silences = 2
 )

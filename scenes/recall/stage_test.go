@@ -8,10 +8,12 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"deskhand/osc"
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
 	"deskhand/scenes"
@@ -39,6 +41,7 @@ type stage struct {
 	*recall.Recaller
 	t    testing.TB
 	mock *mockdesk.Desk
+	link *countedLink // nil over the network of the system
 
 	mu     sync.Mutex
 	events []mockdesk.Event
@@ -93,10 +96,22 @@ func newStage(t testing.TB, with setting) *stage {
 			t.Fatal(err)
 		}
 	} else {
-		s.Desk = desk.Over(link, s.Venue.Desk.Profile, s.mock.Addr(), desk.Options{})
+		s.link = &countedLink{Link: link}
+		s.Desk = desk.Over(s.link, s.Venue.Desk.Profile, s.mock.Addr(), desk.Options{})
 	}
 	t.Cleanup(func() { s.Desk.Close() })
 	return s
+}
+
+// countedLink counts the packets that are sent.
+type countedLink struct {
+	osc.Link
+	sent atomic.Int64
+}
+
+func (l *countedLink) Send(packet []byte) error {
+	l.sent.Add(1)
+	return l.Link.Send(packet)
 }
 
 // newBook copies the example book, with the edits, and gives its folder.
