@@ -31,14 +31,14 @@ const askRounds = 4
 // ask asks afresh, until everything is answered or given up, or the desk has been quiet
 // for too long. What was not answered is missing; that is no error.
 func (d *Desk) ask(ctx context.Context, parameters []profiles.Parameter, progress Progress) (map[profiles.Parameter]profiles.Value, error) {
-	answers, err := d.askRound(ctx, parameters, progress)
-	for round := 1; err == nil && round < askRounds; round++ {
+	answers, quiet, err := d.askRound(ctx, parameters, progress)
+	for round := 1; err == nil && !quiet && round < askRounds; round++ {
 		rest := slices.DeleteFunc(slices.Clone(parameters), func(q profiles.Parameter) bool { _, answered := answers[q]; return answered })
 		if len(rest) == 0 || len(rest) == len(parameters) {
 			break
 		}
 		var more map[profiles.Parameter]profiles.Value
-		more, err = d.askRound(ctx, rest, nil)
+		more, quiet, err = d.askRound(ctx, rest, nil)
 		maps.Copy(answers, more)
 		if len(more) == 0 {
 			break
@@ -47,17 +47,18 @@ func (d *Desk) ask(ctx context.Context, parameters []profiles.Parameter, progres
 	return answers, err
 }
 
-// askRound asks once, each question as often as the profile says.
-func (d *Desk) askRound(ctx context.Context, parameters []profiles.Parameter, progress Progress) (map[profiles.Parameter]profiles.Value, error) {
+// askRound asks once, each question as often as the profile says. It reports whether the
+// desk has been quiet for too long.
+func (d *Desk) askRound(ctx context.Context, parameters []profiles.Parameter, progress Progress) (answers map[profiles.Parameter]profiles.Value, quiet bool, err error) {
 	questions := d.profile.Ask(parameters)
 	listening, giveUp := context.WithCancelCause(ctx)
 	defer giveUp(nil)
 	defer d.watchOver(giveUp)()
-	answers, err := d.conversation.AskAfresh(listening, questions, count(progress, len(questions)))
+	answers, err = d.conversation.AskAfresh(listening, questions, count(progress, len(questions)))
 	if err != nil && errors.Is(context.Cause(listening), errQuiet) && ctx.Err() == nil {
-		err = nil
+		return answers, true, nil
 	}
-	return answers, err
+	return answers, false, err
 }
 
 // watchOver gives up when the desk has been quiet for too long from now on. The function

@@ -22,8 +22,9 @@ type proof struct {
 	jobs []*job
 	// first is asked for before, also after what was sent.
 	first, also []desk.Hoped
-	// watch says to look for a desk that has lost what it held.
-	watch bool
+	// watch says to look for a desk that has lost what it held, watchDoubts to do so once
+	// something is in doubt, before it is sent again.
+	watch, watchDoubts bool
 }
 
 // sendAndProve sends settings and proves them, and gives back what went along with them
@@ -47,6 +48,11 @@ func (r *run) sendUntilProved(ctx context.Context, p proof, settings []profiles.
 	quiet := 0
 	for round := 1; len(hoped) > 0; round++ {
 		doubts, lost, err := r.ask(ctx, p, hoped)
+		if p.watchDoubts && err == nil && len(doubts) > 0 {
+			p.watch, p.watchDoubts = true, false
+			hoped = expect(wantedOf(doubts)...)
+			doubts, lost, err = r.ask(ctx, p, hoped)
+		}
 		if lost || err != nil || len(doubts) == 0 {
 			return lost, err
 		}
@@ -63,8 +69,7 @@ func (r *run) sendUntilProved(ctx context.Context, p proof, settings []profiles.
 }
 
 func countQuiet(quiet int, doubts []desk.Doubt, asked []desk.Hoped) int {
-	answered := func(d desk.Doubt) bool { return !d.Found.IsZero() }
-	if len(doubts) < len(asked) || slices.ContainsFunc(doubts, answered) {
+	if len(doubts) < len(asked) || slices.ContainsFunc(doubts, isAnswered) {
 		return 0
 	}
 	return quiet + 1

@@ -33,6 +33,8 @@ type setting struct {
 	venue, profile []string
 	// udp takes the network of the system rather than a cable in memory.
 	udp bool
+	// away is how long each packet takes, each way.
+	away time.Duration
 }
 
 // stage is the example book, a mock desk, and a recaller between them. What happens at
@@ -96,6 +98,9 @@ func newStage(t testing.TB, with setting) *stage {
 			t.Fatal(err)
 		}
 	} else {
+		if with.away > 0 {
+			link = far(link, with.away)
+		}
 		s.link = &countedLink{Link: link}
 		s.Desk = desk.Over(s.link, s.Venue.Desk.Profile, s.mock.Addr(), desk.Options{})
 	}
