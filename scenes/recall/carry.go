@@ -4,6 +4,8 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"maps"
+	"slices"
 	"time"
 
 	"deskhand/profiles"
@@ -34,6 +36,9 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 		jobAt:  make(map[profiles.Place]*job),
 		found:  make(map[profiles.Parameter]profiles.Value),
 		sends:  make(map[profiles.Parameter]int),
+
+		strangers: make(map[profiles.Place]map[profiles.Parameter]bool),
+		foundShut: make(map[profiles.Place]bool),
 	}
 	if err := run.checkStill(ctx, lock.Found().Since(plan.turn)); err != nil {
 		err = run.nothingSent(err)
@@ -97,11 +102,23 @@ type run struct {
 	handed scenes.Values
 	// sends is how often each was sent in this pass.
 	sends map[profiles.Parameter]int
+	// strangers are the settings of each place that somebody else has set meanwhile.
+	strangers map[profiles.Place]map[profiles.Parameter]bool
+	// foundShut are places that were muted after their opening was sent.
+	foundShut map[profiles.Place]bool
 }
 
-// all makes passes over the plan until the desk holds what was wanted.
+// all carries out all that changes, and what somebody else was at, again.
 func (r *run) all(ctx context.Context) error {
 	jobs := r.jobsFor(r.plan.Parts, false)
+	if err := r.passes(ctx, jobs); err != nil {
+		return err
+	}
+	return r.afterRivals(ctx, slices.Collect(maps.Values(r.jobAt)))
+}
+
+// passes makes passes over the jobs until the desk keeps what was wanted.
+func (r *run) passes(ctx context.Context, jobs []*job) error {
 	for pass := 1; ; pass++ {
 		lost, err := r.pass(ctx, jobs)
 		if err != nil || !lost {
@@ -111,7 +128,7 @@ func (r *run) all(ctx context.Context) error {
 		if pass == passes {
 			return r.giveUp(ctx, jobs)
 		}
-		parts, err := r.planAnew(ctx)
+		parts, err := r.planAnew(ctx, targetsOf(jobs))
 		if err != nil {
 			return err
 		}

@@ -61,6 +61,9 @@ func (r *run) sendUntilProved(ctx context.Context, p proof, settings []profiles.
 			return false, nil
 		}
 		r.noteOverruled(p.jobs, doubts)
+		if doubts = r.leave(p.jobs, doubts); len(doubts) == 0 {
+			return false, nil
+		}
 		if hoped, err = r.resend(ctx, p.what, doubts); err != nil {
 			return false, err
 		}
@@ -245,9 +248,14 @@ func (r *run) noteOverruled(jobs []*job, doubts []desk.Doubt) {
 	for _, d := range doubts {
 		q := d.Wanted.Parameter
 		i := slices.IndexFunc(jobs, func(j *job) bool { return j.part.Place == q.Place })
+		if i >= 0 && q.Name == muteName && jobs[i].mutedNow && !d.Found.IsZero() {
+			r.strange(q)
+			r.overrule(Unproved{q, d.Wanted.Value, d.Found})
+		}
 		if i < 0 || d.Found.IsZero() || q.Name == muteName || r.same(q, d.Found, jobs[i].part.Before[q]) || r.isKnownMove(q, d.Found) {
 			continue
 		}
+		r.strange(q)
 		r.overrule(Unproved{q, d.Wanted.Value, d.Found})
 	}
 }

@@ -48,7 +48,10 @@ type Result struct {
 	// as they went along in a message for others: what the hand had set was sent again,
 	// and is there.
 	PutBack []profiles.Setting
-	Took    time.Duration
+	// Rivals are the places that somebody else was setting at the same time, from another
+	// machine. Those that are not among Unproved and StillMuted were set after them.
+	Rivals []*Part
+	Took   time.Duration
 	// Faded is how long the longest of the fades took, 0 where nothing faded. It may be
 	// longer than was asked for, where the desk's pace wants that.
 	Faded time.Duration

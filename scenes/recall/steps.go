@@ -136,8 +136,42 @@ func (r *run) openAndLook(ctx context.Context, jobs []*job) (lost bool, err erro
 			r.fail(jobs, shut, silent)
 			return false, nil
 		}
-		opens = wantedOf(shut)
+		if lost, err := r.mend(ctx, working(jobs), shut); lost || err != nil {
+			return lost, err
+		}
+		opens = opening(slices.DeleteFunc(working(jobs), func(j *job) bool { return !isAbout(j, shut) }))
 	}
+}
+
+// mend sets again what was found otherwise at places that are still muted: nobody hears
+// it, and so the recall wins.
+func (r *run) mend(ctx context.Context, jobs []*job, shut []desk.Doubt) (lost bool, err error) {
+	var wrong []profiles.Setting
+	p := proof{what: "setting", jobs: jobs, watch: true}
+	for _, j := range jobs {
+		if !slices.ContainsFunc(shut, func(d desk.Doubt) bool { return isAnswered(d) && d.Wanted.Parameter == j.part.parameter(muteName) }) {
+			continue
+		}
+		r.foundShut[j.part.Place] = true
+		for _, d := range shut {
+			if d.Wanted.Parameter.Place == j.part.Place && d.Wanted.Parameter.Name != muteName && isAnswered(d) {
+				wrong = append(wrong, d.Wanted)
+				j.mutedNow = true
+			}
+		}
+		if j.mutedNow {
+			r.noteOverruled(jobs, shut)
+			p.first = append(p.first, desk.Expect(j.muteSetting(true)))
+		}
+	}
+	if len(wrong) == 0 {
+		return false, nil
+	}
+	return r.sendUntilProved(ctx, p, wrong)
+}
+
+func isAbout(j *job, doubts []desk.Doubt) bool {
+	return slices.ContainsFunc(doubts, func(d desk.Doubt) bool { return d.Wanted.Parameter.Place == j.part.Place })
 }
 
 // lastLook asks once more for everything, after the last packet that changes
@@ -147,8 +181,8 @@ func (r *run) lastLook(ctx context.Context, jobs []*job) (lost bool, err error) 
 	return lost, err
 }
 
-// look is the last look. It gives those of the openings that are in doubt, with which it
-// is not the last, and whether the desk has said nothing at all.
+// look is the last look. Where openings are in doubt, it is not the last: it then gives all
+// that is in doubt at those places, and whether the desk has said nothing at all.
 func (r *run) look(ctx context.Context, jobs []*job, opens []profiles.Setting) (shut []desk.Doubt, silent, lost bool, err error) {
 	p := proof{what: "last look", jobs: jobs, watch: true}
 	for _, j := range jobs {
@@ -160,12 +194,7 @@ func (r *run) look(ctx context.Context, jobs []*job, opens []profiles.Setting) (
 		if lost || err != nil {
 			return nil, false, lost, err
 		}
-		for _, d := range doubts {
-			if slices.Contains(opens, d.Wanted) {
-				shut = append(shut, d)
-			}
-		}
-		if len(shut) > 0 {
+		if shut := shutOf(doubts, opens); len(shut) > 0 {
 			return shut, countQuiet(0, doubts, asked) > 0, false, nil
 		}
 		sent := false
@@ -173,11 +202,36 @@ func (r *run) look(ctx context.Context, jobs []*job, opens []profiles.Setting) (
 			sent, err = r.giveBack(ctx)
 		}
 		if err != nil || !sent {
-			r.noteMoved(doubts)
+			r.noteMoved(r.leaveOpen(jobs, doubts))
 			return nil, false, false, err
 		}
 		opens = nil // proved
 	}
+}
+
+// shutOf gives the doubts at places whose opening is in doubt.
+func shutOf(doubts []desk.Doubt, opens []profiles.Setting) []desk.Doubt {
+	shut := make(map[profiles.Place]bool)
+	for _, d := range doubts {
+		if slices.Contains(opens, d.Wanted) {
+			shut[d.Wanted.Parameter.Place] = true
+		}
+	}
+	return slices.DeleteFunc(slices.Clone(doubts), func(d desk.Doubt) bool { return !shut[d.Wanted.Parameter.Place] })
+}
+
+// leaveOpen is [run.leave] for places that are open.
+func (r *run) leaveOpen(jobs []*job, doubts []desk.Doubt) []desk.Doubt {
+	for _, d := range doubts {
+		if !isAnswered(d) {
+			continue
+		}
+		r.strange(d.Wanted.Parameter)
+		if r.foundShut[d.Wanted.Parameter.Place] { // the opening may have been lost, but now there is more
+			r.strange(profiles.Parameter{Place: d.Wanted.Parameter.Place, Name: muteName})
+		}
+	}
+	return r.leave(jobs, doubts)
 }
 
 func isAnswered(d desk.Doubt) bool { return !d.Found.IsZero() }
