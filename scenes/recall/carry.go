@@ -40,7 +40,7 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 		strangers: make(map[profiles.Place]map[profiles.Parameter]bool),
 		foundShut: make(map[profiles.Place]bool),
 	}
-	if err := run.checkStill(ctx, lock.Found().Since(plan.turn)); err != nil {
+	if err := run.checkStill(ctx, lock.Found()); err != nil {
 		err = run.nothingSent(err)
 		r.recordRefusal(plan, nil, err)
 		return nil, err

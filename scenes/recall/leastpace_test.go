@@ -1,6 +1,7 @@
 package recall_test
 
 import (
+	"flag"
 	"fmt"
 	"slices"
 	"strings"
@@ -13,6 +14,8 @@ import (
 
 // oneMillisecond is how far the desk is, each way: an answer takes two.
 const oneMillisecond = time.Millisecond
+
+var paceSwaps = flag.Int("pace.swaps", 6, "how many swaps are timed")
 
 // at500 is a desk that takes 500 messages a second.
 var at500 = []string{"pace = 400", "pace = 500"}
@@ -72,7 +75,7 @@ func TestASwapAtAPaceBesideTheLeastThatThePaceAllows(t *testing.T) {
 }
 
 func (s *stage) atPace(t *testing.T, share float64) string {
-	const swaps = 60
+	swaps := *paceSwaps
 	for _, performer := range performers {
 		s.must(opened(s.on("lectern", performer), true))
 	}
@@ -94,5 +97,5 @@ func (s *stage) atPace(t *testing.T, share float64) string {
 		ratios = append(ratios, float64(one)/float64(s.least(n)))
 	}
 	return fmt.Sprintf("| %.0f %% | %d | %d | %d | %.3f | %.3f | %.2f | %.2f |\n", 100*share, swaps, needed/swaps,
-		int(s.link.sent.Load()-sent)/swaps, least.Seconds()/swaps, took.Seconds()/swaps, float64(took)/float64(least), slices.Max(ratios))
+		int(s.link.sent.Load()-sent)/swaps, least.Seconds()/float64(swaps), took.Seconds()/float64(swaps), float64(took)/float64(least), slices.Max(ratios))
 }
