@@ -4,8 +4,6 @@ import (
 	"context"
 	"errors"
 	"fmt"
-	"maps"
-	"slices"
 	"time"
 
 	"deskhand/profiles"
@@ -114,7 +112,7 @@ func (r *run) all(ctx context.Context) error {
 	if err := r.passes(ctx, jobs); err != nil {
 		return err
 	}
-	return r.afterRivals(ctx, slices.Collect(maps.Values(r.jobAt)))
+	return r.afterRivals(ctx)
 }
 
 // passes makes passes over the jobs until the desk keeps what was wanted.
@@ -128,7 +126,7 @@ func (r *run) passes(ctx context.Context, jobs []*job) error {
 		if pass == passes {
 			return r.giveUp(ctx, jobs)
 		}
-		parts, err := r.planAnew(ctx, targetsOf(jobs))
+		parts, err := r.planAnew(ctx, r.targetsAnew())
 		if err != nil {
 			return err
 		}
@@ -140,6 +138,16 @@ func (r *run) targets() []Target {
 	targets := make([]Target, len(r.plan.Parts))
 	for i, part := range r.plan.Parts {
 		targets[i] = part.Target
+	}
+	return targets
+}
+
+// targetsAnew gives the targets, each to end as it was to end before.
+func (r *run) targetsAnew() []Target {
+	targets := r.targets()
+	for i, part := range r.plan.Parts {
+		open := part.WillBeOpen()
+		targets[i].Open = &open
 	}
 	return targets
 }

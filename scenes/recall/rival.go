@@ -58,11 +58,9 @@ func (r *run) leave(jobs []*job, doubts []desk.Doubt) []desk.Doubt {
 }
 
 // afterRivals takes the places again that somebody else was at, or leaves them to them.
-func (r *run) afterRivals(ctx context.Context, jobs []*job) error {
+func (r *run) afterRivals(ctx context.Context) error {
 	for try := 1; ; try++ {
-		jobs = slices.DeleteFunc(slices.Clone(jobs), func(j *job) bool {
-			return !j.failed || !j.mayHaveRival() || len(r.strangers[j.part.Place]) == 0
-		})
+		jobs := r.withRivals()
 		if len(jobs) == 0 {
 			return nil
 		}
@@ -79,11 +77,21 @@ func (r *run) afterRivals(ctx context.Context, jobs []*job) error {
 			return err
 		}
 		clear(r.sends)
-		jobs = r.jobsFor(parts, true)
-		if err := r.passes(ctx, jobs); err != nil {
+		if err := r.passes(ctx, r.jobsFor(parts, true)); err != nil {
 			return err
 		}
 	}
+}
+
+// withRivals gives the last jobs that somebody else was at, and that failed.
+func (r *run) withRivals() []*job {
+	var jobs []*job
+	for _, part := range r.plan.Parts {
+		if j := r.jobAt[part.Place]; j != nil && j.failed && j.mayHaveRival() && len(r.strangers[part.Place]) > 0 {
+			jobs = append(jobs, j)
+		}
+	}
+	return jobs
 }
 
 func (r *run) noteRivals(jobs []*job) {
