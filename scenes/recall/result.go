@@ -57,6 +57,13 @@ type Result struct {
 	Faded time.Duration
 }
 
+// Yielded reports whether a place of the plan was left to somebody else who was setting it
+// at the same time, and who has opened it.
+func (r *Result) Yielded(part *Part) bool {
+	wrong := func(u Unproved) bool { return u.Parameter.Place == part.Place }
+	return slices.Contains(r.Rivals, part) && !slices.Contains(r.StillMuted, part) && slices.ContainsFunc(r.Unproved, wrong)
+}
+
 // Complete reports whether everything that was wanted is confirmed.
 func (r *Result) Complete() bool {
 	return len(r.Unproved) == 0 && len(r.StillMuted) == 0 && len(r.NotDone) == 0
