@@ -15,7 +15,7 @@ import (
 // oneMillisecond is how far the desk is, each way: an answer takes two.
 const oneMillisecond = time.Millisecond
 
-var paceSwaps = flag.Int("pace.swaps", 6, "how many swaps are timed")
+var paceSwaps = flag.Int("pace.swaps", 4, "how many swaps are timed")
 
 // at500 is a desk that takes 500 messages a second.
 var at500 = []string{"pace = 400", "pace = 500"}

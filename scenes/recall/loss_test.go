@@ -18,7 +18,7 @@ import (
 )
 
 var (
-	lossSwaps = flag.Int("loss.swaps", 40, "how many swaps are made at each share of loss")
+	lossSwaps = flag.Int("loss.swaps", 20, "how many swaps are made at each share of loss")
 	lossSeed  = flag.Uint64("loss.seed", 1, "the first of the seeds")
 )
 

@@ -21,7 +21,7 @@ import (
 )
 
 var (
-	rivalSeeds = flag.Int("rivals.seeds", 40, "how often two recall one position at a time")
+	rivalSeeds = flag.Int("rivals.seeds", 16, "how often two recall one position at a time")
 	rivalSeed  = flag.Uint64("rivals.seed", 1, "the first of the seeds")
 )
 
