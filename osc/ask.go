@@ -15,7 +15,8 @@ import (
 // key may stand in several questions; once it is answered, a question that has nothing more to ask is not sent.
 //
 // Each call keeps up to Manner.Window questions in flight. A question that gets no answer is sent again, waiting longer
-// each time, until it was sent Manner.Tries times. done, which may be nil, is told how many questions are settled so
+// each time, until it was sent Manner.Tries times; where answers are known to come sooner, it waits for less, and is sent
+// more often in the same time. done, which may be nil, is told how many questions are settled so
 // far, answered or given up; it is called from the goroutine that calls Ask.
 //
 // The only errors are those of the link, of the context, and of a question that can't be encoded, with which nothing is
@@ -232,7 +233,7 @@ func (a *asking[K, V]) next(now time.Time) (q *query[K, V], look time.Time, fini
 func (a *asking[K, V]) giveUp(now time.Time) {
 	for {
 		a.sent.dropSettled()
-		if len(a.sent) == 0 || a.sent[0].at.After(now) || a.sent[0].tries < a.c.manner.Tries {
+		if len(a.sent) == 0 || a.sent[0].at.After(now) || a.sent[0].tries < a.c.manner.Tries || now.Sub(a.sent[0].first) < a.c.patience {
 			return
 		}
 		a.settle(heap.Pop(&a.sent).(*query[K, V]))
@@ -339,7 +340,10 @@ func (a *asking[K, V]) begin(q *query[K, V], now time.Time) bool {
 			}
 		}
 		a.inFlight++
+		q.first = now
 		awaitAnswers(q)
+	} else {
+		a.c.trip.miss(a.c.waitAfter(q.wait))
 	}
 	q.tries++
 	a.c.topics.asked(q.waiters, now)
@@ -361,7 +365,8 @@ func (a *asking[K, V]) sentNow(q *query[K, V], now time.Time) {
 	a.c.mu.Lock()
 	defer a.c.mu.Unlock()
 	a.c.topics.asked(q.waiters, now)
-	q.at = now.Add(a.c.manner.wait(q.tries))
+	q.wait = a.c.waitAfter(q.wait)
+	q.at = now.Add(q.wait)
 	heap.Push(&a.sent, q)
 }
 
@@ -374,6 +379,9 @@ func (w *waiter[K, V]) answer(value V) (settled bool) {
 	w.answered = true
 	a.answers[w.topic.key] = value
 	for _, q := range w.queries {
+		if q.tries == 1 && !q.settled {
+			a.c.trip.hear(time.Since(q.first))
+		}
 		q.missing--
 		if q.missing == 0 {
 			a.settle(q)

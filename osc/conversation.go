@@ -33,6 +33,7 @@ type Question[K comparable] struct {
 type Conversation[K comparable, V any] struct {
 	link      Link
 	manner    Manner
+	patience  time.Duration // the manner's
 	limiter   *rate.Limiter
 	read      func(Heard) []Report[K, V]
 	news      func(Report[K, V])
@@ -46,6 +47,7 @@ type Conversation[K comparable, V any] struct {
 
 	mu     sync.Mutex // for all below, and for what every asking holds
 	topics topics[K, V]
+	trip   roundTrip
 }
 
 // Converse begins a conversation, which from now on owns the link. It starts one goroutine, which Close ends: that reads
@@ -59,7 +61,7 @@ func Converse[K comparable, V any](link Link, m Manner, read func(Heard) []Repor
 		pace = rate.Limit(m.Pace)
 	}
 	c := &Conversation[K, V]{
-		link: link, manner: m, limiter: rate.NewLimiter(pace, m.Burst), read: read, news: news,
+		link: link, manner: m, patience: m.patience(), limiter: rate.NewLimiter(pace, m.Burst), read: read, news: news,
 		ended:  make(chan struct{}),
 		topics: topics[K, V]{span: m.Linger, all: make(map[K]*topic[K, V])},
 	}

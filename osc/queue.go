@@ -12,6 +12,8 @@ type query[K comparable, V any] struct {
 	waiters []*waiter[K, V] // one for each of its keys
 	missing int             // keys without an answer
 	tries   int             // times sent
+	first   time.Time       // when it was sent first
+	wait    time.Duration   // for an answer to the last try
 	at      time.Time       // when to send it, or to stop waiting for its answer
 	order   int
 	settled bool

@@ -45,6 +45,10 @@ type Book struct {
 	Dir string
 	// Revision is the git revision that the book is read at, "" for the folder.
 	Revision string
+	// Machine is a folder of this machine's, outside all books, where those lock a desk that
+	// have it in common, as two clones of a book do; "" for none. It is made where it isn't
+	// there, and where that can't be, only those who share the book are kept apart.
+	Machine string
 	// EQ is what book.toml says of fitting EQ to a desk.
 	EQ EQSettings
 	// Remote is what book.toml says of asking the agent over the network.

@@ -8,7 +8,7 @@ import (
 	"net"
 	"net/netip"
 	"os"
-	"path"
+	"path/filepath"
 	"strings"
 	"syscall"
 	"time"
@@ -25,10 +25,11 @@ const (
 
 // Lock is the right to send to a venue's desk and to write what is remembered of it.
 // One holder at a time has it, on this machine or through a shared folder; the system
-// takes it back when a process dies. It is two files in .deskhand/locks, taken in this
-// order: the desk's, by its address, since two venues may have one desk; and the
-// venue's, since one desk may be reached by two addresses. They are never removed: two
-// processes could then hold two files of one name.
+// takes it back when a process dies. It is two files in .deskhand/locks: the desk's, by its
+// address, since two venues may have one desk; and the venue's, since one desk may be
+// reached by two addresses. Before them comes the desk's in [Book.Machine], since two books
+// may have one desk. They are taken in one order, and never removed: two processes could
+// then hold two files of one name.
 type Lock struct {
 	files       []*lockFile
 	found, left Turn
@@ -53,8 +54,10 @@ func (b *Book) Lock(ctx context.Context, v *Venue, command string, waiting func(
 	}
 	us := newHolder(command)
 	l := &Lock{found: Turn{free: true}, left: Turn{free: true}}
-	for i, name := range lockNames(v) {
-		f := b.lockFile(name)
+	for i, f := range b.lockFiles(v) {
+		if f == nil || f.machine && os.MkdirAll(b.Machine, 0o700) != nil {
+			continue
+		}
 		if err := f.take(ctx, us, once); err != nil {
 			l.Release()
 			return nil, fmt.Errorf("lock the desk: %w", err)
@@ -85,8 +88,10 @@ func (l *Lock) Release() {
 // LockedBy asks without waiting whether anybody holds the lock of a venue's desk, and
 // who. A holder that can't be told has no process. Its own holder gets true, too.
 func (b *Book) LockedBy(v *Venue) (Holder, bool, error) {
-	for _, name := range lockNames(v) {
-		f := b.lockFile(name)
+	for _, f := range b.lockFiles(v) {
+		if f == nil {
+			continue
+		}
 		if held, err := f.isHeld(); err != nil {
 			return Holder{}, false, fmt.Errorf("look at the desk's lock: %w", err)
 		} else if held {
@@ -97,9 +102,19 @@ func (b *Book) LockedBy(v *Venue) (Holder, bool, error) {
 	return Holder{}, false, nil
 }
 
-// lockNames are the names of the two files.
-func lockNames(v *Venue) [2]string {
-	return [...]string{"desk-" + fileWord(sameAddress(v.Desk.Address)), "venue-" + v.Name}
+// locks is how many files a lock is.
+const locks = 3
+
+// lockFiles are the files, in the order in which they are taken: the machine's, nil where
+// it has no place for it, the book's for the desk, and for the venue.
+func (b *Book) lockFiles(v *Venue) [locks]*lockFile {
+	deskName := "desk-" + fileWord(sameAddress(v.Desk.Address))
+	files := [locks]*lockFile{nil, newLockFile(b.Path(lockDir), deskName), newLockFile(b.Path(lockDir), "venue-"+v.Name)}
+	if b.Machine != "" {
+		files[0] = newLockFile(b.Machine, deskName)
+		files[0].machine = true
+	}
+	return files
 }
 
 // sameAddress writes a HOST:PORT in one way: of this machine there is one, and hosts are
@@ -133,17 +148,18 @@ func fileWord(text string) string {
 	return b.String()
 }
 
-// lockFile is one of the two. Who holds it stands in a note beside it: Windows lets
+// lockFile is one of them. Who holds it stands in a note beside it: Windows lets
 // nobody read a file that is locked.
 type lockFile struct {
 	lock, note string
+	machine    bool // outside all books
 	held       *flock.Flock
 	us         Holder
 	found      Holder // as the note was when it was taken
 }
 
-func (b *Book) lockFile(name string) *lockFile {
-	at := b.Path(path.Join(lockDir, name))
+func newLockFile(dir, name string) *lockFile {
+	at := filepath.Join(dir, name)
 	return &lockFile{lock: at + ".lock", note: at + ".toml"}
 }
 

@@ -88,7 +88,7 @@ func readHolder(file string) (Holder, error) {
 // Turn tells whether anybody has had a lock between two moments. Two turns that are
 // free and equal have nobody between them.
 type Turn struct {
-	last [2]string
+	last [locks]string
 	free bool
 }
 
@@ -99,6 +99,12 @@ func (t Turn) Free() bool { return t.free }
 // Since reports whether nobody has had the lock from an earlier turn up to this one.
 func (t Turn) Since(earlier Turn) bool { return t.free && t == earlier }
 
+// Elsewhere reports whether those who had the lock since an earlier turn all had it from
+// other books, with memories of their own.
+func (t Turn) Elsewhere(earlier Turn) bool {
+	return t.last[0] != earlier.last[0] && [2]string(t.last[1:]) == [2]string(earlier.last[1:])
+}
+
 func (t *Turn) add(i int, h Holder) {
 	t.last[i] = h.turn
 	t.free = t.free && !h.held
@@ -107,9 +113,11 @@ func (t *Turn) add(i int, h Holder) {
 // Turn reads whose turn it is at a venue's desk. It never waits, and takes nothing.
 func (b *Book) Turn(v *Venue) Turn {
 	t := Turn{free: true}
-	for i, name := range lockNames(v) {
-		holder, _ := readHolder(b.lockFile(name).note) // what can't be read counts as held
-		t.add(i, holder)
+	for i, f := range b.lockFiles(v) {
+		if f != nil {
+			holder, _ := readHolder(f.note) // what can't be read counts as held
+			t.add(i, holder)
+		}
 	}
 	return t
 }

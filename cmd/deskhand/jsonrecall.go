@@ -46,6 +46,7 @@ type jsonRecalled struct {
 	PutBack      []jsonSetting  `json:"put_back"`
 	StillMuted   []string       `json:"still_muted"`
 	Restarted    bool           `json:"restarted"`
+	Rivals       []string       `json:"rivals"`
 	Anew         bool           `json:"compared_anew"`
 	LeftOut      []jsonLeft     `json:"left_out"`
 	Fitted       []jsonFitted   `json:"fitted"`
@@ -73,7 +74,7 @@ func recalledJSON(done recalled) jsonRecalled {
 		Changes: jsonChanges(plan.Differing()), SentAgain: jsonChanges(plan.Again()), Safe: jsonChanges(plan.Safe()),
 		HandMoves: jsonChanges(plan.Moves), Reading: plan.MovesFile,
 		Parts: []jsonPart{}, Levels: []jsonStep{}, Rises: []jsonRise{}, Sent: []string{}, Confirmed: []string{}, ByHand: []jsonHand{},
-		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, PutBack: []jsonSetting{}, StillMuted: []string{},
+		NotConfirmed: []jsonUnproved{}, Overruled: []jsonUnproved{}, Moved: []jsonUnproved{}, PutBack: []jsonSetting{}, StillMuted: []string{}, Rivals: []string{},
 		LeftOut: jsonLefts(done.left), Fitted: listOf(done.fitted, func(f fitted) jsonFitted { return *fittedJSON(f.position, f.FittedEQ) }), Notes: jsonFaults(done.warnings), DryRun: done.dryRun,
 		Anew: done.recalled != "", FadeSeconds: round(plan.Fade().Time.Seconds(), 3), FadeOrder: plan.Fade().Order(),
 		Exit: codeOf(done.outcome()),
@@ -128,6 +129,7 @@ func (out *jsonRecalled) addResult(p *profiles.Profile, r *recall.Result) {
 	})
 	out.StillMuted = listOf(r.StillMuted, func(part *recall.Part) string { return part.Say() })
 	out.Restarted = r.Restarted
+	out.Rivals = listOf(r.Rivals, func(part *recall.Part) string { return part.Say() })
 	out.FadedSeconds = round(r.Faded.Seconds(), 3)
 	out.Seconds = round(r.Took.Seconds(), 3)
 }

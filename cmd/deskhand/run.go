@@ -60,7 +60,7 @@ func (a *app) run(ctx context.Context, name string, o agent.Options, plain bool)
 		return err
 	}
 	a.warnOfRemote(o.Remote)
-	o.Dir, o.Venue, o.Address, o.Order, o.Live = b.Dir, v.Name, a.desk, order.Name, true
+	o.Dir, o.Machine, o.Venue, o.Address, o.Order, o.Live = b.Dir, b.Machine, v.Name, a.desk, order.Name, true
 	if plain || a.json || !isTerminal(a.given.out) || !isKeyboard(a.given.in) || os.Getenv("TERM") == "dumb" {
 		return a.runPlain(ctx, o)
 	}

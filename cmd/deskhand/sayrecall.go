@@ -2,6 +2,7 @@ package main
 
 import (
 	"fmt"
+	"slices"
 	"strings"
 
 	"deskhand/profiles"
@@ -184,6 +185,9 @@ func (a *app) sayResult(done recalled) {
 	if result.Restarted {
 		fmt.Fprintln(a.out, a.paint.warn("the desk lost its settings meanwhile, as when it restarts: they were set again; its other channels need a look"))
 	}
+	for _, part := range result.Rivals {
+		fmt.Fprintln(a.out, a.paint.warn(sayRival(result, part)))
+	}
 	for _, o := range result.Overruled {
 		fmt.Fprintf(a.out, "moved by hand meanwhile, and set again: %s, %s instead of %s\n", o.Parameter, sayValue(v, o.Parameter, o.Found), sayValue(v, o.Parameter, o.Wanted))
 	}
@@ -201,6 +205,18 @@ func (a *app) sayResult(done recalled) {
 		return
 	}
 	a.sayUnproved(v, result)
+}
+
+// sayRival says how it ended where somebody else was at the same place.
+func sayRival(result *recall.Result, part *recall.Part) string {
+	text := "somebody else was setting " + part.Say() + " at the same time, from another machine: "
+	switch {
+	case slices.Contains(result.StillMuted, part):
+		return text + "it is left muted"
+	case result.Yielded(part):
+		return text + "it is left as they have it, talk to each other before you go on"
+	}
+	return text + "it was set once more after them"
 }
 
 // sayBlind says what a desk that can only be told was told.

@@ -89,6 +89,9 @@ func (a *app) sayTaken(v *scenes.Venue, e agent.Event) string {
 	for _, part := range e.Result.StillMuted {
 		text += "; " + part.Say() + " stays muted: swap it once more, or deskhand undo"
 	}
+	for _, part := range e.Result.Rivals {
+		text += "; " + sayRival(e.Result, part)
+	}
 	if e.Err != nil {
 		text += "; " + plainError(e.Err)
 	}

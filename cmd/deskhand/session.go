@@ -24,6 +24,15 @@ func (a *app) book() (*scenes.Book, error) {
 }
 
 func (a *app) openBook() (*scenes.Book, error) {
+	b, err := a.findBook()
+	if err != nil {
+		return nil, err
+	}
+	b.Machine = machineLocks()
+	return b, nil
+}
+
+func (a *app) findBook() (*scenes.Book, error) {
 	switch {
 	case a.bookDir == "":
 		return scenes.Find(a.dir)
@@ -31,6 +40,16 @@ func (a *app) openBook() (*scenes.Book, error) {
 		return nil, fmt.Errorf("--book %s: that is a file: name the folder that it is in", a.bookDir)
 	}
 	return scenes.Open(a.path(a.bookDir))
+}
+
+// machineLocks is where books that have a desk in common lock it: with what this user keeps
+// on this machine, and may lose. A system without such a place has none.
+func machineLocks() string {
+	cache, err := os.UserCacheDir()
+	if err != nil {
+		return ""
+	}
+	return filepath.Join(cache, "deskhand", "locks")
 }
 
 // path is a path that the user gave, as seen from where the program was started.

@@ -70,7 +70,7 @@ func (a *app) watch(ctx context.Context, o agent.Options) error {
 		o.Order = order.Name
 	}
 	a.warnOfRemote(o.Remote)
-	o.Dir, o.Venue, o.Address = b.Dir, v.Name, a.desk
+	o.Dir, o.Machine, o.Venue, o.Address = b.Dir, b.Machine, v.Name, a.desk
 	o.Tell = func(e agent.Event) { a.sayEvent(v, e) }
 	return agent.Run(ctx, o)
 }

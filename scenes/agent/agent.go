@@ -17,6 +17,8 @@ import (
 type Options struct {
 	// Dir is the book's folder, Venue the venue's name, "" for the usual one.
 	Dir, Venue string
+	// Machine is where books that share a desk lock it, see [scenes.Book].
+	Machine string
 	// Address is where the desk is, "" for where the venue says.
 	Address string
 	// ToDesk takes saved files to the desk, ToFiles hand moves into files. Without either
@@ -217,6 +219,7 @@ func (a *Agent) open() (err error) {
 	if a.book, err = scenes.Open(a.o.Dir); err != nil {
 		return err
 	}
+	a.book.Machine = a.o.Machine
 	a.book = a.book.OnShelf()
 	if a.o.Venue == "" {
 		if a.o.Venue, err = a.book.UsualVenue(); err != nil {

@@ -3,6 +3,8 @@ package desk
 import (
 	"context"
 	"errors"
+	"maps"
+	"slices"
 	"sync"
 	"time"
 
@@ -22,10 +24,34 @@ func (d *Desk) patience() time.Duration {
 	return max(3*time.Second, time.Duration(d.profile.Link.Tries)*max(longestTry, d.profile.Link.Wait))
 }
 
+// askRounds is how often what stays unanswered is asked from the beginning, while the desk
+// answers other questions: on a bad network a whole place takes a hundred of them, and one
+// is always unlucky.
+const askRounds = 4
+
 // ask asks afresh, until everything is answered or given up, or the desk has been quiet
 // for too long. What was not answered is missing; that is no error. It also gives how many
 // parameters were asked about.
 func (d *Desk) ask(ctx context.Context, parameters []profiles.Parameter, progress Progress) (answers scenes.Values, asked int, err error) {
+	answers, asked, quiet, err := d.askRound(ctx, parameters, progress)
+	for round := 1; err == nil && !quiet && round < askRounds; round++ {
+		rest := slices.DeleteFunc(slices.Clone(parameters), func(q profiles.Parameter) bool { _, answered := answers[q]; return answered })
+		if len(rest) == 0 || len(rest) == len(parameters) {
+			break
+		}
+		var more scenes.Values
+		more, _, quiet, err = d.askRound(ctx, rest, nil)
+		maps.Copy(answers, more)
+		if len(more) == 0 {
+			break
+		}
+	}
+	return answers, asked, err
+}
+
+// askRound asks once, each question as often as the profile says. It also reports whether
+// the desk has been quiet for too long.
+func (d *Desk) askRound(ctx context.Context, parameters []profiles.Parameter, progress Progress) (answers scenes.Values, asked int, quiet bool, err error) {
 	questions := d.profile.AskOrdinals(parameters)
 	for _, q := range questions {
 		asked += len(q.Keys)
@@ -34,10 +60,11 @@ func (d *Desk) ask(ctx context.Context, parameters []profiles.Parameter, progres
 	defer giveUp(nil)
 	defer d.watchOver(giveUp)()
 	answered, err := d.conversation.AskAfresh(listening, questions, count(progress, len(questions)))
+	answers = d.inParameters(answered)
 	if err != nil && errors.Is(context.Cause(listening), errQuiet) && ctx.Err() == nil {
-		err = nil
+		return answers, asked, true, nil
 	}
-	return d.inParameters(answered), asked, err
+	return answers, asked, false, err
 }
 
 // inParameters gives answers about ordinals as such about parameters.

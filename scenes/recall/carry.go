@@ -37,8 +37,11 @@ func (r *Recaller) CarryOut(ctx context.Context, plan *Plan) (*Result, error) {
 		jobAt:  make(map[profiles.Place]*job),
 		found:  make(map[profiles.Parameter]profiles.Value),
 		sends:  make(map[profiles.Parameter]int),
+
+		strangers: make(map[profiles.Place]map[profiles.Parameter]bool),
+		foundShut: make(map[profiles.Place]bool),
 	}
-	err = run.checkStill(ctx, lock.Found().Since(plan.turn))
+	err = run.checkStill(ctx, lock.Found())
 	if err == nil {
 		err = plan.checkAwake(vigil)
 	}
@@ -104,11 +107,23 @@ type run struct {
 	handed scenes.Values
 	// sends is how often each was sent in this pass.
 	sends map[profiles.Parameter]int
+	// strangers are the settings of each place that somebody else has set meanwhile.
+	strangers map[profiles.Place]map[profiles.Parameter]bool
+	// foundShut are places that were muted after their opening was sent.
+	foundShut map[profiles.Place]bool
 }
 
-// all makes passes over the plan until the desk holds what was wanted.
+// all carries out all that changes, and what somebody else was at, again.
 func (r *run) all(ctx context.Context) error {
 	jobs := r.jobsFor(r.plan.Parts, false)
+	if err := r.passes(ctx, jobs); err != nil {
+		return err
+	}
+	return r.afterRivals(ctx)
+}
+
+// passes makes passes over the jobs until the desk keeps what was wanted.
+func (r *run) passes(ctx context.Context, jobs []*job) error {
 	for pass := 1; ; pass++ {
 		lost, err := r.pass(ctx, jobs)
 		if err != nil || !lost {
@@ -118,7 +133,7 @@ func (r *run) all(ctx context.Context) error {
 		if pass == passes {
 			return r.giveUp(ctx, jobs)
 		}
-		parts, err := r.planAnew(ctx)
+		parts, err := r.planAnew(ctx, r.targetsAnew())
 		if err != nil {
 			return err
 		}
@@ -130,6 +145,16 @@ func (r *run) targets() []Target {
 	targets := make([]Target, len(r.plan.Parts))
 	for i, part := range r.plan.Parts {
 		targets[i] = part.Target
+	}
+	return targets
+}
+
+// targetsAnew gives the targets, each to end as it was to end before.
+func (r *run) targetsAnew() []Target {
+	targets := r.targets()
+	for i, part := range r.plan.Parts {
+		open := part.WillBeOpen()
+		targets[i].Open = &open
 	}
 	return targets
 }

@@ -16,13 +16,16 @@ type step func(ctx context.Context) (lost bool, err error)
 // steps are those of a pass, in their order. Without a fade they are steps 5 to 9 of a
 // recall, and the last look.
 func (r *run) steps(jobs []*job) []step {
+	if r.plan.Fade().Time == 0 {
+		return append(r.setting(jobs), func(ctx context.Context) (bool, error) { return r.openAndLook(ctx, jobs) })
+	}
 	look := func(ctx context.Context) (bool, error) { return r.lastLook(ctx, jobs) }
 	if r.plan.Fade().Together {
 		return append(r.together(jobs), look)
 	}
 	downs := r.gliding(jobs, func() []desk.Line { return append(falls(jobs), moves(jobs, isDown)...) })
 	ups := r.gliding(jobs, func() []desk.Line { return append(moves(jobs, isUp), rises(jobs)...) })
-	return slices.Concat([]step{downs}, r.setting(jobs), []step{ups, look})
+	return slices.Concat([]step{downs}, r.settingAndOpening(jobs), []step{ups, look})
 }
 
 // together has the places that need not come down first set and opened before all others,
@@ -36,14 +39,19 @@ func (r *run) together(jobs []*job) []step {
 		return slices.Concat(falls(late), moves(jobs, either), rises(early))
 	})
 	ups := r.gliding(late, func() []desk.Line { return rises(late) })
-	return slices.Concat(r.setting(early), []step{both}, r.setting(late), []step{ups})
+	return slices.Concat(r.settingAndOpening(early), []step{both}, r.settingAndOpening(late), []step{ups})
 }
 
-// setting mutes, sets and opens the jobs.
+// settingAndOpening mutes, sets and opens the jobs.
+func (r *run) settingAndOpening(jobs []*job) []step {
+	return append(r.setting(jobs), func(ctx context.Context) (bool, error) { return r.openAll(ctx, jobs) })
+}
+
+// setting mutes and sets the jobs.
 func (r *run) setting(jobs []*job) []step {
 	var steps []step
 	for _, do := range []func(context.Context, []*job) (bool, error){
-		r.muteAll, r.byHand, r.setBodies, r.moveFaders, r.openAll,
+		r.muteAll, r.byHand, r.setBodies, r.moveFaders,
 	} {
 		steps = append(steps, func(ctx context.Context) (bool, error) { return do(ctx, jobs) })
 	}

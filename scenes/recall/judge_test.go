@@ -1,6 +1,7 @@
 package recall_test
 
 import (
+	"errors"
 	"fmt"
 	"math"
 	"slices"
@@ -35,6 +36,9 @@ func (s *stage) judgeFrom(targets ...recall.Target) *judge {
 	return j
 }
 
+// errClaim says that what a recall claims is not so.
+var errClaim = errors.New("wrongly confirmed")
+
 // fault says what is wrong with the result, or nil.
 func (j *judge) fault(result *recall.Result) error {
 	for _, e := range j.heard() {
@@ -51,7 +55,7 @@ func (j *judge) fault(result *recall.Result) error {
 	}
 	for q, c := range result.Confirmed {
 		if !j.isHeld(q, c.Setting().Value) {
-			return fmt.Errorf("%s is confirmed as %v, and the desk holds %v", q, c.Setting().Value, j.holds[q])
+			return fmt.Errorf("%w: %s is confirmed as %v, and the desk holds %v", errClaim, q, c.Setting().Value, j.holds[q])
 		}
 	}
 	for _, t := range j.targets {

@@ -11,7 +11,7 @@ import (
 
 const (
 	// rounds is how often a setting is sent before it is given up.
-	rounds = 6
+	rounds = 10
 	// silences is after how many rounds without any answer it is.
 	silences = 2
 )
@@ -22,8 +22,9 @@ type proof struct {
 	jobs []*job
 	// first is asked for before, also after what was sent.
 	first, also []desk.Hoped
-	// watch says to look for a desk that has lost what it held.
-	watch bool
+	// watch says to look for a desk that has lost what it held, watchDoubts to do so once
+	// something is in doubt, before it is sent again.
+	watch, watchDoubts bool
 }
 
 // sendAndProve sends settings and proves them, and gives back what went along with them
@@ -47,6 +48,11 @@ func (r *run) sendUntilProved(ctx context.Context, p proof, settings []profiles.
 	quiet := 0
 	for round := 1; len(hoped) > 0; round++ {
 		doubts, lost, err := r.ask(ctx, p, hoped)
+		if p.watchDoubts && err == nil && len(doubts) > 0 {
+			p.watch, p.watchDoubts = true, false
+			hoped = expect(wantedOf(doubts)...)
+			doubts, lost, err = r.ask(ctx, p, hoped)
+		}
 		if lost || err != nil || len(doubts) == 0 {
 			return lost, err
 		}
@@ -55,6 +61,9 @@ func (r *run) sendUntilProved(ctx context.Context, p proof, settings []profiles.
 			return false, nil
 		}
 		r.noteOverruled(p.jobs, doubts)
+		if doubts = r.leave(p.jobs, doubts); len(doubts) == 0 {
+			return false, nil
+		}
 		if hoped, err = r.resend(ctx, p.what, doubts); err != nil {
 			return false, err
 		}
@@ -63,8 +72,7 @@ func (r *run) sendUntilProved(ctx context.Context, p proof, settings []profiles.
 }
 
 func countQuiet(quiet int, doubts []desk.Doubt, asked []desk.Hoped) int {
-	answered := func(d desk.Doubt) bool { return !d.Found.IsZero() }
-	if len(doubts) < len(asked) || slices.ContainsFunc(doubts, answered) {
+	if len(doubts) < len(asked) || slices.ContainsFunc(doubts, isAnswered) {
 		return 0
 	}
 	return quiet + 1
@@ -240,9 +248,14 @@ func (r *run) noteOverruled(jobs []*job, doubts []desk.Doubt) {
 	for _, d := range doubts {
 		q := d.Wanted.Parameter
 		i := slices.IndexFunc(jobs, func(j *job) bool { return j.part.Place == q.Place })
+		if i >= 0 && q.Name == muteName && jobs[i].mutedNow && !d.Found.IsZero() {
+			r.strange(q)
+			r.overrule(Unproved{q, d.Wanted.Value, d.Found})
+		}
 		if i < 0 || d.Found.IsZero() || q.Name == muteName || r.same(q, d.Found, jobs[i].part.Before[q]) || r.isKnownMove(q, d.Found) {
 			continue
 		}
+		r.strange(q)
 		r.overrule(Unproved{q, d.Wanted.Value, d.Found})
 	}
 }

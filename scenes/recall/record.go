@@ -133,6 +133,9 @@ func (r *run) partNotes(part *Part, err error) []string {
 	if r.result.Restarted {
 		notes = append(notes, "the desk lost settings meanwhile and was set again")
 	}
+	if slices.Contains(r.result.Rivals, part) {
+		notes = append(notes, "somebody else was setting it at the same time")
+	}
 	for _, c := range r.result.NotDone {
 		if c.Parameter.Place == part.Place {
 			notes = append(notes, "not done by hand: "+c.Spec.SayLabel(c.Parameter.Name, r.Venue.MixName))

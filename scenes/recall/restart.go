@@ -144,19 +144,14 @@ func (r *run) noteRestart(jobs []*job) {
 	r.result.Moved, r.result.PutBack = nil, nil
 	clear(r.found)
 	clear(r.sends)
+	clear(r.strangers)
 	for _, j := range jobs {
 		r.forget(j)
 	}
 }
 
-// planAnew reads the places again after the desk has lost what it held, and plans
-// them anew, each to end as it was to end before.
-func (r *run) planAnew(ctx context.Context) ([]*Part, error) {
-	targets := r.targets()
-	for i, part := range r.plan.Parts {
-		open := part.WillBeOpen()
-		targets[i].Open = &open
-	}
+// planAnew reads places again after the desk has lost what it held, and plans them anew.
+func (r *run) planAnew(ctx context.Context, targets []Target) ([]*Part, error) {
 	holds, err := r.read(ctx, targets)
 	if err != nil {
 		return nil, err

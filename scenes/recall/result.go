@@ -48,10 +48,20 @@ type Result struct {
 	// as they went along in a message for others: what the hand had set was sent again,
 	// and is there.
 	PutBack []profiles.Setting
-	Took    time.Duration
+	// Rivals are the places that somebody else was setting at the same time, from another
+	// machine. Those that are not among Unproved and StillMuted were set after them.
+	Rivals []*Part
+	Took   time.Duration
 	// Faded is how long the longest of the fades took, 0 where nothing faded. It may be
 	// longer than was asked for, where the desk's pace wants that.
 	Faded time.Duration
+}
+
+// Yielded reports whether a place of the plan was left to somebody else who was setting it
+// at the same time, and who has opened it.
+func (r *Result) Yielded(part *Part) bool {
+	wrong := func(u Unproved) bool { return u.Parameter.Place == part.Place }
+	return slices.Contains(r.Rivals, part) && !slices.Contains(r.StillMuted, part) && slices.ContainsFunc(r.Unproved, wrong)
 }
 
 // Complete reports whether everything that was wanted is confirmed.

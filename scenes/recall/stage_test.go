@@ -8,10 +8,12 @@ import (
 	"slices"
 	"strings"
 	"sync"
+	"sync/atomic"
 	"testing"
 	"testing/synctest"
 	"time"
 
+	"deskhand/osc"
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
 	"deskhand/scenes"
@@ -31,6 +33,11 @@ type setting struct {
 	venue, profile []string
 	// udp takes the network of the system rather than a cable in memory.
 	udp bool
+	// away is how long each packet takes, each way.
+	away time.Duration
+	// link and at are a link to a mock desk that is there already.
+	link osc.Link
+	at   *mockdesk.Desk
 }
 
 // stage is the example book, a mock desk, and a recaller between them. What happens at
@@ -39,6 +46,7 @@ type stage struct {
 	*recall.Recaller
 	t    testing.TB
 	mock *mockdesk.Desk
+	link *countedLink // nil over the network of the system
 
 	mu     sync.Mutex
 	events []mockdesk.Event
@@ -80,23 +88,61 @@ func newStage(t testing.TB, with setting) *stage {
 		t.Fatal(err)
 	}
 	with.mock.Watch = s.watch
-	link, socket := mockdesk.Cable()
-	if !with.udp {
-		with.mock.Socket = socket
-	}
-	if s.mock, err = mockdesk.Start(s.Venue.Desk.Profile, with.mock); err != nil {
-		t.Fatal(err)
-	}
-	t.Cleanup(func() { s.mock.Close() })
+	link := s.startMock(with)
 	if with.udp {
 		if s.Desk, err = desk.Open(t.Context(), s.Venue.Desk.Profile, s.mock.Addr(), desk.Options{}); err != nil {
 			t.Fatal(err)
 		}
 	} else {
-		s.Desk = desk.Over(link, s.Venue.Desk.Profile, s.mock.Addr(), desk.Options{})
+		if with.away > 0 {
+			link = far(link, with.away)
+		}
+		s.link = &countedLink{Link: link}
+		s.Desk = desk.Over(s.link, s.Venue.Desk.Profile, s.mock.Addr(), desk.Options{})
 	}
 	t.Cleanup(func() { s.Desk.Close() })
 	return s
+}
+
+// countedLink counts the packets that are sent.
+type countedLink struct {
+	osc.Link
+	sent atomic.Int64
+	// first and last are when something but a mute was set, first since that was last made nil.
+	first, last atomic.Pointer[time.Time]
+}
+
+func (l *countedLink) Send(packet []byte) error {
+	l.sent.Add(1)
+	if messages, err := osc.Decode(packet); err == nil && len(messages[0].Arguments) > 0 && !strings.HasSuffix(messages[0].Address, "/mute") {
+		now := time.Now()
+		l.first.CompareAndSwap(nil, &now)
+		l.last.Store(&now)
+	}
+	return l.Link.Send(packet)
+}
+
+// startMock starts the mock desk, unless there is one, and gives the link to it.
+func (s *stage) startMock(with setting) osc.Link {
+	s.t.Helper()
+	if with.at != nil {
+		s.mock = with.at
+		return with.link
+	}
+	link, socket := mockdesk.Cable()
+	switch {
+	case with.link != nil:
+		link = with.link
+	case !with.udp:
+		with.mock.Socket = socket
+	}
+	mock, err := mockdesk.Start(s.Venue.Desk.Profile, with.mock)
+	if err != nil {
+		s.t.Fatal(err)
+	}
+	s.t.Cleanup(func() { mock.Close() })
+	s.mock = mock
+	return link
 }
 
 // newBook copies the example book, with the edits, and gives its folder.

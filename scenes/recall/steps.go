@@ -84,7 +84,8 @@ func (r *run) setBodies(ctx context.Context, jobs []*job) (lost bool, err error)
 	return lost, err
 }
 
-// moveFaders moves the faders of the jobs that are all confirmed.
+// moveFaders moves the faders of the jobs that are all confirmed. Their witnesses were just
+// asked for, with the body: only a fader that isn't where it was sent has them asked again.
 func (r *run) moveFaders(ctx context.Context, jobs []*job) (lost bool, err error) {
 	jobs = working(jobs)
 	var faders []profiles.Setting
@@ -94,12 +95,16 @@ func (r *run) moveFaders(ctx context.Context, jobs []*job) (lost bool, err error
 	if len(faders) == 0 {
 		return false, nil
 	}
-	return r.sendAndProve(ctx, proof{what: "moving faders", jobs: jobs, watch: true}, faders)
+	return r.sendAndProve(ctx, proof{what: "moving faders", jobs: jobs, watchDoubts: true}, faders)
 }
 
-// openAll opens those that are to be open.
+// openAll opens those that are to be open, before they come up.
 func (r *run) openAll(ctx context.Context, jobs []*job) (lost bool, err error) {
-	jobs = working(jobs)
+	return r.sendAndProve(ctx, proof{what: "opening", jobs: working(jobs)}, opening(working(jobs)))
+}
+
+// opening gives what opens those that are to be open, now.
+func opening(jobs []*job) []profiles.Setting {
 	var opens []profiles.Setting
 	for _, j := range jobs {
 		if j.opens {
@@ -107,31 +112,136 @@ func (r *run) openAll(ctx context.Context, jobs []*job) (lost bool, err error) {
 			j.mutedNow = false
 		}
 	}
-	return r.sendAndProve(ctx, proof{what: "opening", jobs: jobs}, opens)
+	return opens
+}
+
+// openAndLook opens those that are to be open, with the last look right behind it: while
+// the opening can't be asked for yet, all else can. Where an opening was lost, it is sent
+// again, and looked at again.
+func (r *run) openAndLook(ctx context.Context, jobs []*job) (lost bool, err error) {
+	opens, quiet := opening(working(jobs)), 0
+	for round := 1; ; round++ {
+		if _, err := r.send(ctx, "opening", opens); err != nil {
+			return false, err
+		}
+		shut, silent, lost, err := r.look(ctx, working(jobs), opens)
+		if lost || err != nil || len(shut) == 0 {
+			return lost, err
+		}
+		quiet++
+		if !silent {
+			quiet = 0
+		}
+		if round == rounds || quiet == silences {
+			r.fail(jobs, shut, silent)
+			return false, nil
+		}
+		if lost, err := r.mend(ctx, working(jobs), shut); lost || err != nil {
+			return lost, err
+		}
+		opens = opening(slices.DeleteFunc(working(jobs), func(j *job) bool { return !isAbout(j, shut) }))
+	}
+}
+
+// mend sets again what was found otherwise at places that are still muted: nobody hears
+// it, and so the recall wins.
+func (r *run) mend(ctx context.Context, jobs []*job, shut []desk.Doubt) (lost bool, err error) {
+	var wrong []profiles.Setting
+	p := proof{what: "setting", jobs: jobs, watch: true}
+	for _, j := range jobs {
+		if !slices.ContainsFunc(shut, func(d desk.Doubt) bool { return isAnswered(d) && d.Wanted.Parameter == j.part.parameter(muteName) }) {
+			continue
+		}
+		r.foundShut[j.part.Place] = true
+		for _, d := range shut {
+			if d.Wanted.Parameter.Place == j.part.Place && d.Wanted.Parameter.Name != muteName && isAnswered(d) {
+				wrong = append(wrong, d.Wanted)
+				j.mutedNow = true
+			}
+		}
+		if j.mutedNow {
+			r.noteOverruled(jobs, shut)
+			p.first = append(p.first, desk.Expect(j.muteSetting(true)))
+		}
+	}
+	if len(wrong) == 0 {
+		return false, nil
+	}
+	return r.sendUntilProved(ctx, p, wrong)
+}
+
+func isAbout(j *job, doubts []desk.Doubt) bool {
+	return slices.ContainsFunc(doubts, func(d desk.Doubt) bool { return d.Wanted.Parameter.Place == j.part.Place })
 }
 
 // lastLook asks once more for everything, after the last packet that changes
 // anything. What a hand has moved meanwhile stays as the hand has it.
 func (r *run) lastLook(ctx context.Context, jobs []*job) (lost bool, err error) {
-	jobs = working(jobs)
+	_, _, lost, err = r.look(ctx, working(jobs), nil)
+	return lost, err
+}
+
+// look is the last look. Where openings are in doubt, it is not the last: it then gives all
+// that is in doubt at those places, and whether the desk has said nothing at all.
+func (r *run) look(ctx context.Context, jobs []*job, opens []profiles.Setting) (shut []desk.Doubt, silent, lost bool, err error) {
 	p := proof{what: "last look", jobs: jobs, watch: true}
 	for _, j := range jobs {
 		p.also = append(p.also, expect(j.wanted()...)...)
 	}
 	for look := 1; ; look++ {
-		doubts, lost, err := r.ask(ctx, p, r.askable(p.also))
+		asked := r.askable(p.also)
+		doubts, lost, err := r.ask(ctx, p, asked)
 		if lost || err != nil {
-			return lost, err
+			return nil, false, lost, err
+		}
+		if shut := shutOf(doubts, opens); len(shut) > 0 {
+			return shut, countQuiet(0, doubts, asked) > 0, false, nil
 		}
 		sent := false
 		if look <= givesBack {
 			sent, err = r.giveBack(ctx)
 		}
 		if err != nil || !sent {
-			r.noteMoved(doubts)
-			return false, err
+			r.noteMoved(r.leaveOpen(jobs, doubts))
+			return nil, false, false, err
+		}
+		opens = nil // proved
+	}
+}
+
+// shutOf gives the doubts at places whose opening is in doubt.
+func shutOf(doubts []desk.Doubt, opens []profiles.Setting) []desk.Doubt {
+	shut := make(map[profiles.Place]bool)
+	for _, d := range doubts {
+		if slices.Contains(opens, d.Wanted) {
+			shut[d.Wanted.Parameter.Place] = true
 		}
 	}
+	return slices.DeleteFunc(slices.Clone(doubts), func(d desk.Doubt) bool { return !shut[d.Wanted.Parameter.Place] })
+}
+
+// leaveOpen is [run.leave] for places that are open.
+func (r *run) leaveOpen(jobs []*job, doubts []desk.Doubt) []desk.Doubt {
+	for _, d := range doubts {
+		if !isAnswered(d) {
+			continue
+		}
+		r.strange(d.Wanted.Parameter)
+		if r.foundShut[d.Wanted.Parameter.Place] { // the opening may have been lost, but now there is more
+			r.strange(profiles.Parameter{Place: d.Wanted.Parameter.Place, Name: muteName})
+		}
+	}
+	return r.leave(jobs, doubts)
+}
+
+func isAnswered(d desk.Doubt) bool { return !d.Found.IsZero() }
+
+func wantedOf(doubts []desk.Doubt) []profiles.Setting {
+	all := make([]profiles.Setting, len(doubts))
+	for i, d := range doubts {
+		all[i] = d.Wanted
+	}
+	return all
 }
 
 // noteMoved notes what a hand has moved after it was confirmed.

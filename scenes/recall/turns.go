@@ -87,7 +87,8 @@ func (p *Plan) hasWaited() bool { return time.Since(p.read) >= fresh }
 
 // checkStill sees that the desk still is as the plan was made for. It reads it again
 // where the plan has waited, or somebody else has had the lock since.
-func (r *run) checkStill(ctx context.Context, alone bool) error {
+func (r *run) checkStill(ctx context.Context, found scenes.Turn) error {
+	alone := found.Since(r.plan.turn)
 	if !alone {
 		if err := r.checkUndo(); err != nil {
 			return err
@@ -101,7 +102,7 @@ func (r *run) checkStill(ctx context.Context, alone bool) error {
 		return err
 	}
 	if moved := r.Venue.Moves(r.plan.Before(), holds); len(moved) > 0 {
-		return r.stale(moved, alone)
+		return r.stale(moved, alone, found.Elsewhere(r.plan.turn))
 	}
 	for _, part := range r.plan.Parts {
 		if !alone && (part.Was != r.Memory.On[part.Position] || part.WasOpen != r.wasOpen(part)) {
@@ -112,12 +113,13 @@ func (r *run) checkStill(ctx context.Context, alone bool) error {
 }
 
 // stale says who has moved what. Another recall remembers what it has set, or that it
-// does not know what is set; what is remembered otherwise was moved by a hand.
-func (r *run) stale(changes []scenes.Change, alone bool) *Stale {
+// does not know what is set; what is remembered otherwise was moved by a hand. One from
+// another book remembers nothing here.
+func (r *run) stale(changes []scenes.Change, alone, elsewhere bool) *Stale {
 	e := &Stale{Recalled: !alone}
 	for _, c := range changes {
 		is, known := r.Memory.Held.Values[c.Parameter]
-		byHand := alone || known && !r.same(c.Parameter, is, c.To)
+		byHand := alone || !elsewhere && known && !r.same(c.Parameter, is, c.To)
 		if byHand && e.Recalled {
 			e.Recalled, e.Moved = false, nil // the hand comes first, and is what is told
 		}
