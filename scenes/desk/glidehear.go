@@ -24,9 +24,10 @@ type rail struct {
 	control *profiles.Control
 	linger  time.Duration
 	// steps are what the desk may have been told, the first being what it held; base is
-	// the one that it was last reported to hold, or that it held at first.
+	// the latest that it was reported to hold, when that was heard, or that it held at first.
 	steps []stepped
 	base  int
+	heard time.Time
 	// hand is what a hand has set, no value where none has.
 	hand profiles.Value
 }
@@ -61,7 +62,7 @@ func (e *ears) listen(told bool) {
 	defer e.mu.Unlock()
 	e.told = told
 	for _, r := range e.rails {
-		r.steps = []stepped{{r.line.From, time.Now()}}
+		r.steps, r.heard = []stepped{{r.line.From, time.Now()}}, time.Now()
 	}
 }
 
@@ -123,25 +124,36 @@ func (e *ears) hear(s profiles.Setting) bool {
 
 // isOurs reports whether a value is of a step of ours. A change that is told as it happens
 // is of one that was still under way, or the newest; an answer may be of any since the one
-// that was reported last, as those after it may be lost. Late reports are of steps that
-// were the newest a moment ago.
+// that was reported last, as those after it may be lost, and of one before it that may have
+// arrived after it. Late reports are of steps that were the newest a moment ago.
 func (r *rail) isOurs(v profiles.Value, told bool) bool {
 	now, last := time.Now(), len(r.steps)-1
 	for i := last; i >= 0; i-- {
 		switch {
 		case r.steps[i].value != v:
 		case i == last || now.Sub(r.steps[i].at) <= r.linger:
-			r.base = max(r.base, i)
+			r.isAt(i, now)
 			return true
 		case told:
 			return false
-		case i >= r.base || now.Sub(r.steps[i+1].at) <= r.linger:
-			r.base = max(r.base, i)
+		case i >= r.base || now.Sub(r.steps[i+1].at) <= r.linger || r.mayFollowBase(i):
+			r.isAt(i, now)
 			return true
 		}
 	}
 	return false
 }
+
+// isAt notes that a step was reported.
+func (r *rail) isAt(i int, now time.Time) {
+	if i >= r.base {
+		r.base, r.heard = i, now
+	}
+}
+
+// mayFollowBase reports whether an earlier step may have arrived after the base was reported:
+// both the step and that report may have been under way for as long as packets are.
+func (r *rail) mayFollowBase(i int) bool { return r.heard.Sub(r.steps[i].at) <= 2*r.linger }
 
 // hearHands has the desk tell its changes, where it can.
 func (g *glide) hearHands(ctx context.Context) (end func(), err error) {
