@@ -4,7 +4,6 @@ import (
 	"context"
 	"maps"
 	"slices"
-	"time"
 
 	"deskhand/profiles"
 	"deskhand/scenes"
@@ -51,7 +50,7 @@ func (a *Agent) saveAgreed() {
 		return
 	}
 	a.unsaved = false
-	if err := a.memory.SaveAgreed(a.agreed, time.Now()); err != nil {
+	if err := a.memory.SaveAgreed(a.agreed, a.now()); err != nil {
 		a.trouble("", err)
 	}
 }
@@ -147,7 +146,7 @@ func (a *Agent) takeTheirs(q profiles.Parameter, set profiles.Value) {
 
 // remember writes the memory after we have changed it.
 func (a *Agent) remember() {
-	if err := a.memory.Save(time.Now()); err != nil {
+	if err := a.memory.Save(a.now()); err != nil {
 		a.trouble("", err)
 	}
 	a.remembered = a.memory.Written()

@@ -195,9 +195,19 @@ func (d *Desk) Identify(ctx context.Context) error {
 		return fmt.Errorf("%w at %s: is it on, is it on this network, does it take OSC on that port? (deskhand mock starts one to rehearse on)", ErrSilent, d.address)
 	}
 	if word, _ := says.Word(); word != d.profile.Says() {
-		return &OtherDesk{Address: d.address, Want: d.profile.Says(), Says: word}
+		return &OtherDesk{Address: d.address, Want: d.profile.Says(), Says: shortened(word)}
 	}
 	return nil
+}
+
+// shortened leaves as much of what a stranger calls itself as a person reads: a packet has room
+// for 64 KB.
+func shortened(word string) string {
+	const most = 60
+	if letters := []rune(word); len(letters) > most {
+		return string(letters[:most]) + "..."
+	}
+	return word
 }
 
 // Read asks what the desk holds now: no value is from before the call. Parameters that

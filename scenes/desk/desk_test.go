@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"net"
+	"strings"
 	"testing"
 	"time"
 
@@ -216,6 +217,15 @@ func TestADeskThatFallsSilentInAWholeReadingIsGivenUpSoon(t *testing.T) {
 		// others to the end would take minutes.
 		if took := time.Since(began); took > 5*time.Second {
 			t.Errorf("it took %s of the test's own clock", took)
+		}
+	})
+}
+
+func TestADeskThatCallsItselfSomethingEndlessIsToldInAShortLine(t *testing.T) {
+	onStage(t, setting{mock: mockdesk.Options{Says: strings.Repeat("quay ", 5000)}}, func(t *testing.T, s *stage) {
+		var other *desk.OtherDesk
+		if err := s.Identify(t.Context()); !errors.As(err, &other) || len(err.Error()) > 250 {
+			t.Errorf("%.300v", err)
 		}
 	})
 }
