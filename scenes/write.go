@@ -53,11 +53,34 @@ func (b *Book) Write(file string, old, text []byte) error {
 	if b.Dir == "" {
 		return fmt.Errorf("%s: %w: nothing can be written", b.label(file), ErrReadOnly)
 	}
-	path := b.Path(file)
-	if err := os.MkdirAll(filepath.Dir(path), 0o777); err != nil {
+	at, err := b.place(file)
+	if err != nil {
+		return err
+	}
+	return b.replace(file, at, old, text)
+}
+
+// workshopDir is where a text is made ready before it is put in place of a file: what a process that is killed
+// leaves there is in nobody's way, git's included.
+const workshopDir = memoryDir + "/new"
+
+// replace writes a file that is at a place.
+func (b *Book) replace(file, at string, old, text []byte) error {
+	if err := os.MkdirAll(filepath.Dir(at), 0o777); err != nil {
+		return fmt.Errorf("%s can't be written: %w", file, source.Cause(err))
+	}
+	workshop, err := b.ownFolder(workshopDir)
+	if err != nil || b.hideMemory() != nil {
+		workshop = "" // then beside the file
+	}
+	err = source.ReplaceFrom(workshop, at, old, text)
+	switch {
+	case err == nil:
+		return nil
+	case errors.Is(err, source.ErrChanged), errors.Is(err, fs.ErrExist):
 		return fmt.Errorf("%s: %w", file, err)
 	}
-	return source.Replace(path, old, text)
+	return fmt.Errorf("%s can't be written: %w", file, err)
 }
 
 // overwriteTries is how often a file of the tool's own is written anew when another
@@ -66,12 +89,16 @@ const overwriteTries = 5
 
 // overwrite is Write for the tool's own files, whatever they hold now.
 func (b *Book) overwrite(file string, text []byte) error {
+	at, err := b.own(file)
+	if err != nil {
+		return err
+	}
 	for try := 1; ; try++ {
-		old, err := os.ReadFile(b.Path(file))
+		old, err := source.ReadFile(at, MaxFile)
 		if err != nil && !errors.Is(err, fs.ErrNotExist) {
-			return err
+			return fmt.Errorf("%s can't be written: %w", file, err)
 		}
-		err = b.Write(file, old, text)
+		err = b.replace(file, at, old, text)
 		clash := errors.Is(err, source.ErrChanged) || errors.Is(err, fs.ErrExist)
 		if !clash || try == overwriteTries {
 			return err
