@@ -9,6 +9,7 @@ import (
 	"path/filepath"
 	"slices"
 	"strings"
+	"unicode"
 
 	"deskhand/profiles"
 	"deskhand/profiles/source"
@@ -111,6 +112,9 @@ func open(b *Book) (*Book, error) {
 // UsualVenue is the venue that book.toml names, or the only one there is.
 func (b *Book) UsualVenue() (string, error) {
 	names := b.Names(Venues)
+	if err := b.Unlisted(Venues); err != nil && len(names) == 0 {
+		return "", err
+	}
 	switch {
 	case b.venue != "" && !slices.Contains(names, b.venue):
 		return "", source.Faults{b.noUsualVenue()}
@@ -173,7 +177,7 @@ func (b *Book) Path(file string) string { return filepath.Join(b.Dir, filepath.F
 // everywhere.
 func checkName(name string) error {
 	if name == "" || strings.HasPrefix(name, ".") || !fs.ValidPath(name) ||
-		strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == 0x7f || strings.ContainsRune(`/\:*?"<>|`, r) }) {
+		strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsPrint(r) || strings.ContainsRune(`/\:*?"<>|`, r) }) {
 		return fmt.Errorf("%q can't be the name of a file in the book: write letters, digits and hyphens", name)
 	}
 	return nil

@@ -1,6 +1,7 @@
 package scenes
 
 import (
+	"crypto/sha256"
 	"errors"
 	"fmt"
 	"io/fs"
@@ -10,11 +11,16 @@ import (
 	"deskhand/profiles/source"
 )
 
-// KeepText gives a performer's file as it is and as it will be with the values kept.
-func (b *Book) KeepText(performer string, kept []Kept) (old, text []byte, err error) {
-	d, err := b.document(Performers, performer)
+// KeepText gives a performer's file as it is and as it will be with the values kept. The error is
+// [source.ErrChanged] where the file isn't as the performer was read from it: the values were judged
+// by that one, and somebody may have set the same ones since.
+func (b *Book) KeepText(performer *Performer, kept []Kept) (old, text []byte, err error) {
+	d, err := b.document(Performers, performer.Name)
 	if err != nil {
 		return nil, nil, err
+	}
+	if sha256.Sum256(d.Text()) != performer.sum {
+		return nil, nil, fmt.Errorf("%s: %w", d.File(), source.ErrChanged)
 	}
 	var edits []source.Edit
 	for _, k := range kept {
@@ -29,11 +35,14 @@ func (b *Book) KeepText(performer string, kept []Kept) (old, text []byte, err er
 	if err != nil {
 		return nil, nil, fmt.Errorf("nothing was written: %w", err)
 	}
-	if err := b.checkPerformer(d.File(), performer, text); err != nil {
+	if err := b.checkPerformer(d.File(), performer.Name, text); err != nil {
 		return nil, nil, fmt.Errorf("%s would not be right after that, so nothing was written: %w", d.File(), err)
 	}
 	return d.Text(), text, nil
 }
+
+// Wrote notes that we have put a text in place of the performer's file, which is then as it was read.
+func (p *Performer) Wrote(text []byte) { p.sum = sha256.Sum256(text) }
 
 func (b *Book) checkPerformer(file, name string, text []byte) error {
 	d, err := source.Parse(file, text)

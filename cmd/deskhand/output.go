@@ -7,8 +7,9 @@ import (
 	"regexp"
 	"sync"
 	"syscall"
-	"unicode"
 	"unicode/utf8"
+
+	"deskhand/profiles/source"
 )
 
 // output is where a command prints. What a terminal would act on rather than show is
@@ -46,7 +47,7 @@ func (o *output) trouble() error {
 
 var colourCode = regexp.MustCompile(`^\x1b\[[0-9;]*m`)
 
-// shown writes out the control characters of a text, as \u001b.
+// shown writes out what a terminal doesn't show, or would obey, as \u001b.
 func shown(p []byte, colours bool) []byte {
 	var out []byte
 	for i := 0; i < len(p); {
@@ -59,7 +60,7 @@ func shown(p []byte, colours bool) []byte {
 		switch {
 		case r == utf8.RuneError && size == 1:
 			out = fmt.Appendf(out, `\x%02x`, p[i])
-		case unicode.IsControl(r) && r != '\n' && r != '\t', isDirection(r):
+		case source.IsUnseen(r) && r != '\n' && r != '\t':
 			out = fmt.Appendf(out, `\u%04x`, r)
 		default:
 			out = append(out, p[i:i+size]...)
@@ -67,10 +68,4 @@ func shown(p []byte, colours bool) []byte {
 		i += size
 	}
 	return out
-}
-
-// isDirection reports whether a character turns the direction of writing, so that what
-// follows reads as something else.
-func isDirection(r rune) bool {
-	return r >= 0x202a && r <= 0x202e || r >= 0x2066 && r <= 0x2069
 }

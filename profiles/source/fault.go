@@ -43,6 +43,18 @@ func printable(text string) string {
 	return b.String()
 }
 
+// IsUnseen reports whether a character is one that a screen doesn't show but obeys, or that nobody can see: a
+// control character, one that turns the direction of writing, ends a line, or has no width. The two that join or
+// part letters, which some scripts can't be written without, are none.
+func IsUnseen(r rune) bool {
+	const nonJoiner, joiner = '\u200c', '\u200d'
+	switch {
+	case r == nonJoiner, r == joiner, unicode.Is(unicode.Prepended_Concatenation_Mark, r):
+		return false
+	}
+	return unicode.In(r, unicode.Cc, unicode.Cf, unicode.Zl, unicode.Zp)
+}
+
 // Faults is a list of faults that travels as one error.
 type Faults []*Fault
 
