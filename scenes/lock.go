@@ -198,6 +198,7 @@ func (f *lockFile) take(ctx context.Context, us Holder, waiting func(Holder)) er
 	f.us = us
 	f.found, _ = readHolder(f.note)
 	if err := us.write(f.note); err != nil {
+		err = fmt.Errorf("%s can't be written: %w", path.Join(lockDir, filepath.Base(f.note)), source.Cause(err))
 		return errors.Join(err, f.held.Unlock())
 	}
 	return nil
