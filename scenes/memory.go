@@ -215,7 +215,11 @@ func (b *Book) hideMemory() error {
 	if _, err := os.Lstat(ignore); !errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
-	if err := source.Replace(ignore, nil, []byte("*\n")); err != nil && !errors.Is(err, fs.ErrExist) {
+	workshop, err := b.ownFolder(workshopDir)
+	if err != nil {
+		return err
+	}
+	if err := source.ReplaceFrom(workshop, ignore, nil, []byte("*\n")); err != nil && !errors.Is(err, fs.ErrExist) {
 		return fmt.Errorf("%s can't be written: %w", path.Join(memoryDir, ".gitignore"), err)
 	}
 	return nil

@@ -79,7 +79,7 @@ func (b *Book) replace(file, at string, old, text []byte) error {
 		return fmt.Errorf("%s can't be written: %w", file, source.Cause(err))
 	}
 	workshop, err := b.ownFolder(workshopDir)
-	if err != nil || b.hideMemory() != nil {
+	if err != nil || b.hideMemory() != nil { // git must not see it
 		workshop = "" // then beside the file
 	}
 	err = source.ReplaceFrom(workshop, at, old, text)
