@@ -70,9 +70,7 @@ func performerOf(step int) string { return fmt.Sprintf("performer-%d", step) }
 // memoryDir is where the book's memory of the venue is.
 const memoryDir = ".deskhand/net-loft/"
 
-// recordIn is the file of the record: all lines are of one evening.
-const recordIn = memoryDir + "record/1970-01-02.jsonl"
-
+// recordedAt has all lines of the record in one evening.
 var recordedAt = time.Date(1970, 1, 2, 20, 0, 0, 0, time.Local)
 
 // steps are the kinds of writing, one after the other.
@@ -163,9 +161,8 @@ func (k *killed) kill() {
 		k.t.Fatal(err)
 	}
 	said := make([]byte, 1+k.random.IntN(3)) // the next one goes on from there, so that all kinds have their turn
-	began := time.Now()
 	if _, err := io.ReadFull(out, said[:1]); err == nil {
-		began = time.Now()
+		began := time.Now()
 		_, err = io.ReadFull(out, said[1:])
 		if n := len(said) - 1; n > 0 && err == nil {
 			k.pause = (k.pause + time.Since(began)/time.Duration(n)) / 2 // about what a step takes
