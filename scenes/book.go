@@ -3,20 +3,17 @@ package scenes
 import (
 	"errors"
 	"fmt"
-	"io"
 	"io/fs"
 	"os"
 	"path"
 	"path/filepath"
 	"slices"
 	"strings"
+	"unicode"
 
 	"deskhand/profiles"
 	"deskhand/profiles/source"
 )
-
-// maxFile bounds a file of the book. What people write by hand is far smaller.
-const maxFile = 4 << 20
 
 // Kind is what a file of the book describes; it is the folder that the file is in.
 type Kind string
@@ -85,17 +82,12 @@ func Find(dir string) (*Book, error) {
 	if err != nil {
 		return nil, fmt.Errorf("book: %w", err)
 	}
-	for {
-		if _, err := os.Stat(filepath.Join(at, settingsFile)); err == nil {
-			return Open(at)
-		}
-		above := filepath.Dir(at)
-		if above == at {
-			return nil, fmt.Errorf("%w: neither %s nor a folder above it has a %s: go to a book, give --book DIR, or make one with deskhand new DIR",
-				ErrNoBook, dir, settingsFile)
-		}
-		at = above
+	above, isIn := bookAbove(at)
+	if !isIn {
+		return nil, fmt.Errorf("%w: neither %s nor a folder above it has a %s: go to a book, give --book DIR, or make one with deskhand new DIR",
+			ErrNoBook, dir, settingsFile)
 	}
+	return Open(above)
 }
 
 func open(b *Book) (*Book, error) {
@@ -124,6 +116,9 @@ func open(b *Book) (*Book, error) {
 // UsualVenue is the venue that book.toml names, or the only one there is.
 func (b *Book) UsualVenue() (string, error) {
 	names := b.Names(Venues)
+	if err := b.Unlisted(Venues); err != nil && len(names) == 0 {
+		return "", err
+	}
 	switch {
 	case b.venue != "" && !slices.Contains(names, b.venue):
 		return "", source.Faults{b.noUsualVenue()}
@@ -186,7 +181,7 @@ func (b *Book) Path(file string) string { return filepath.Join(b.Dir, filepath.F
 // everywhere.
 func checkName(name string) error {
 	if name == "" || strings.HasPrefix(name, ".") || !fs.ValidPath(name) ||
-		strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == 0x7f || strings.ContainsRune(`/\:*?"<>|`, r) }) {
+		strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsPrint(r) || strings.ContainsRune(`/\:*?"<>|`, r) }) {
 		return fmt.Errorf("%q can't be the name of a file in the book: write letters, digits and hyphens", name)
 	}
 	return nil
@@ -216,32 +211,33 @@ func (b *Book) read(file string) ([]byte, error) {
 	if err != nil {
 		return nil, b.unreadable(file, err)
 	}
-	if !info.Mode().IsRegular() {
-		return nil, fmt.Errorf("%s: this is not a plain file", b.label(file))
+	if err := source.IsReadable(info, MaxFile); err != nil {
+		return nil, fmt.Errorf("%s: %w", b.label(file), err)
 	}
 	f, err := b.files.Open(file)
 	if err != nil {
 		return nil, b.unreadable(file, err)
 	}
 	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, maxFile+1))
+	text, err := source.ReadAll(f, MaxFile)
 	if err != nil {
 		return nil, b.unreadable(file, err)
-	}
-	if len(text) > maxFile {
-		return nil, fmt.Errorf("%s: this is no file that a person wrote: it has more than %d MiB", b.label(file), maxFile>>20)
 	}
 	return text, nil
 }
 
-// unreadable says why a file can't be read, and which: the path is said once.
+// unreadable says why a file can't be read, and which: the path is said once. A link that leads
+// nowhere is no missing file, in place of which another could be taken.
 func (b *Book) unreadable(file string, err error) error {
-	var path *fs.PathError
-	if errors.As(err, &path) {
-		err = path.Err
+	if _, noLink := fs.Lstat(b.files, file); errors.Is(err, fs.ErrNotExist) && noLink == nil {
+		return fmt.Errorf("%s: this is a link that leads nowhere: mend it, or remove it", b.label(file))
 	}
-	return fmt.Errorf("%s: %w", b.label(file), err)
+	return fmt.Errorf("%s: %w", b.label(file), source.Cause(err))
 }
+
+// Text gives what a file of the book holds, at most [MaxFile]. The error of a missing one is
+// fs.ErrNotExist.
+func (b *Book) Text(n Named) ([]byte, error) { return b.read(n.File()) }
 
 // document reads a file of a kind, and says which names there are if it is missing.
 func (b *Book) document(kind Kind, name string) (*source.Document, error) {

@@ -52,7 +52,7 @@ func (c *checker) add(file string, err error) {
 	case errors.As(err, &faults):
 		c.report.Faults = append(c.report.Faults, c.unsaid(faults)...)
 	default:
-		c.report.Faults = append(c.report.Faults, c.unsaid(source.Faults{{File: file, What: err.Error()}})...)
+		c.report.Faults = append(c.report.Faults, c.unsaid(source.Faults{{File: file, What: strings.TrimPrefix(err.Error(), file+": ")}})...)
 	}
 }
 
@@ -109,8 +109,8 @@ func (c *checker) strays() {
 // folder finds files of a kind that can't be read as such.
 func (c *checker) folder(kind Kind) {
 	entries, err := fs.ReadDir(c.book.files, string(kind))
-	if err != nil && !errors.Is(err, fs.ErrNotExist) {
-		c.add(string(kind), c.book.unreadable(string(kind), err))
+	if err != nil {
+		c.add(string(kind), c.book.Unlisted(kind))
 	}
 	for _, e := range entries {
 		name, isTOML := strings.CutSuffix(e.Name(), ".toml")

@@ -3,6 +3,7 @@ package scenes
 import (
 	"errors"
 	"fmt"
+	"io/fs"
 	"path"
 	"path/filepath"
 	"slices"
@@ -48,9 +49,25 @@ func (b *Book) Locate(from, what string) (Named, error) {
 	case 1:
 		return found[0], nil
 	case 0:
+		if err := b.Unlisted(kinds...); err != nil {
+			return Named{}, err
+		}
 		return Named{}, fmt.Errorf("%w: %q%s", ErrNoFile, what, source.DidYouMean(what, append(all, bare...)))
 	}
 	return Named{}, fmt.Errorf("%q could be %s or %s: write which", what, found[0].File(), found[1].File())
+}
+
+// Unlisted is why the folder of a kind can't be listed, so that files in it look as if they weren't there. A folder
+// that isn't there is no trouble.
+func (b *Book) Unlisted(kinds ...Kind) error {
+	for _, kind := range kinds {
+		if _, err := fs.ReadDir(b.files, string(kind)); err != nil {
+			if err = b.unreadable(string(kind), err); !errors.Is(err, fs.ErrNotExist) {
+				return err
+			}
+		}
+	}
+	return nil
 }
 
 // within gives a path as seen from a folder as a path in the book, or "" for one

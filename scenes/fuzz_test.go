@@ -112,7 +112,7 @@ func FuzzKeep(f *testing.F) {
 		d.hand("eq.1.gain", 6.0)
 		d.hand("send.1.level", -21.0)
 		kept, apart := d.keep()
-		_, now, err := b.KeepText("x", kept)
+		_, now, err := b.KeepText(cast.Performer, kept)
 		if err != nil {
 			if strings.Contains(err.Error(), "nothing was written") {
 				return // the file is too odd to be edited, and the error says what to write by hand

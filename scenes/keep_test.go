@@ -95,7 +95,7 @@ func (d *desk) kept(only ...string) ([]string, map[string]string) {
 func (d *desk) written(only ...string) string {
 	d.t.Helper()
 	kept, _ := d.keep(only...)
-	_, text, err := d.book.KeepText(d.strip.PerformerName(), kept)
+	_, text, err := d.book.KeepText(d.strip.Performer, kept)
 	if err != nil {
 		d.t.Fatal(err)
 	}
@@ -366,7 +366,7 @@ func TestAFileThatChangedMeanwhileIsNotReplaced(t *testing.T) {
 	d := after(t, b, "net-loft", "lectern", "botanist", nil)
 	d.hand("fader", 2)
 	kept, _ := d.keep()
-	old, text, err := b.KeepText("botanist", kept)
+	old, text, err := b.KeepText(d.strip.Performer, kept)
 	if err != nil {
 		t.Fatal(err)
 	}

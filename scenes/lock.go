@@ -8,10 +8,13 @@ import (
 	"net"
 	"net/netip"
 	"os"
+	"path"
 	"path/filepath"
 	"strings"
 	"syscall"
 	"time"
+
+	"deskhand/profiles/source"
 
 	"github.com/gofrs/flock"
 )
@@ -42,7 +45,10 @@ func (b *Book) Lock(ctx context.Context, v *Venue, command string, waiting func(
 	if b.Dir == "" {
 		return nil, fmt.Errorf("%w: no desk is locked for it", ErrReadOnly)
 	}
-	if err := errors.Join(b.hideMemory(), os.MkdirAll(b.Path(lockDir), 0o777)); err != nil {
+	if err := b.hideMemory(); err != nil {
+		return nil, fmt.Errorf("lock the desk: %w", err)
+	}
+	if _, err := b.ownFolder(lockDir); err != nil {
 		return nil, fmt.Errorf("lock the desk: %w", err)
 	}
 	told := waiting == nil
@@ -58,7 +64,13 @@ func (b *Book) Lock(ctx context.Context, v *Venue, command string, waiting func(
 		if f == nil || f.machine && os.MkdirAll(b.Machine, 0o700) != nil {
 			continue
 		}
-		if err := f.take(ctx, us, once); err != nil {
+		if err := b.isOwn(f); err != nil {
+			l.Release()
+			return nil, fmt.Errorf("lock the desk: %w", err)
+		}
+		if err := f.take(ctx, us, once); f.machine && err != nil && ctx.Err() == nil {
+			continue // this machine has no place for it
+		} else if err != nil {
 			l.Release()
 			return nil, fmt.Errorf("lock the desk: %w", err)
 		}
@@ -163,6 +175,22 @@ func newLockFile(dir, name string) *lockFile {
 	return &lockFile{lock: at + ".lock", note: at + ".toml"}
 }
 
+// isOwn is nil where both files are plain ones of our own, or not there yet.
+func (b *Book) isOwn(f *lockFile) error {
+	for _, at := range []string{f.lock, f.note} {
+		file := path.Join(lockDir, filepath.Base(at))
+		if f.machine {
+			file = at
+		} else if _, err := b.own(file); err != nil {
+			return err
+		}
+		if info, err := os.Lstat(at); err == nil && !info.Mode().IsRegular() {
+			return fmt.Errorf("%s: %w: remove it", file, source.ErrNotPlain)
+		}
+	}
+	return nil
+}
+
 // take waits for the lock.
 func (f *lockFile) take(ctx context.Context, us Holder, waiting func(Holder)) error {
 	// Network drives lock only what is open for writing.
@@ -190,6 +218,7 @@ func (f *lockFile) take(ctx context.Context, us Holder, waiting func(Holder)) er
 	f.us = us
 	f.found, _ = readHolder(f.note)
 	if err := us.write(f.note); err != nil {
+		err = fmt.Errorf("%s can't be written: %w", path.Join(lockDir, filepath.Base(f.note)), source.Cause(err))
 		return errors.Join(err, f.held.Unlock())
 	}
 	return nil
@@ -215,6 +244,9 @@ func (f *lockFile) release() {
 
 // isHeld asks by taking it for a moment, shared with others that ask.
 func (f *lockFile) isHeld() (bool, error) {
+	if info, err := os.Stat(f.lock); err == nil && !info.Mode().IsRegular() {
+		return false, source.ErrNotPlain // to open a pipe could wait for ever
+	}
 	probe := flock.New(f.lock, flock.SetFlag(os.O_RDONLY))
 	free, err := probe.TryRLock()
 	if errors.Is(err, fs.ErrNotExist) {

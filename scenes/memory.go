@@ -9,6 +9,7 @@ import (
 	"maps"
 	"os"
 	"path"
+	"path/filepath"
 	"slices"
 	"strconv"
 	"strings"
@@ -223,11 +224,22 @@ func (m *Memory) SceneOn(position string) (*Scene, error) {
 // hideMemory gives the folder of what is remembered a .gitignore of its own, so that git
 // never sees it.
 func (b *Book) hideMemory() error {
-	ignore := path.Join(memoryDir, ".gitignore")
-	if _, err := os.Stat(b.Path(ignore)); !errors.Is(err, fs.ErrNotExist) {
+	dir, err := b.ownFolder(memoryDir)
+	if err != nil {
+		return err
+	}
+	ignore := filepath.Join(dir, ".gitignore")
+	if _, err := os.Lstat(ignore); !errors.Is(err, fs.ErrNotExist) {
 		return nil
 	}
-	return b.overwrite(ignore, []byte("*\n"))
+	workshop, err := b.ownFolder(workshopDir)
+	if err != nil {
+		return err
+	}
+	if err := source.ReplaceFrom(workshop, ignore, nil, []byte("*\n")); err != nil && !errors.Is(err, fs.ErrExist) {
+		return fmt.Errorf("%s can't be written: %w", path.Join(memoryDir, ".gitignore"), err)
+	}
+	return nil
 }
 
 // PushUndo keeps what a recall is about to change, before it is sent.
@@ -244,7 +256,7 @@ func (m *Memory) PushUndo(r *Reading) error {
 		return err
 	}
 	for _, old := range numbers[:max(len(numbers)-keptUndos+1, 0)] {
-		_ = os.Remove(m.book.Path(path.Join(m.dir, undoFile(old)))) // one too many kept does no harm
+		_ = m.remove(undoFile(old)) // one too many kept does no harm
 	}
 	return nil
 }
@@ -261,7 +273,16 @@ func (m *Memory) Undo() (*Reading, func() error, error) {
 		return nil, nil, m.broken(err)
 	}
 	r.undo = numbers[len(numbers)-1]
-	return r, func() error { return os.Remove(m.book.Path(path.Join(m.dir, file))) }, nil
+	return r, func() error { return m.remove(file) }, nil
+}
+
+// remove takes a file of the memory away.
+func (m *Memory) remove(file string) error {
+	at, err := m.book.own(path.Join(m.dir, file))
+	if err != nil {
+		return err
+	}
+	return os.Remove(at)
 }
 
 // UndoAt gives the newest undo that says something of a place, nil for none: what the place held

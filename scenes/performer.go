@@ -1,6 +1,8 @@
 package scenes
 
 import (
+	"crypto/sha256"
+
 	"deskhand/profiles/source"
 )
 
@@ -16,6 +18,8 @@ type Performer struct {
 	Strip Strip
 	// Here is what is different at a venue, by its name.
 	Here map[string]Here
+	// sum tells the text that it was read from.
+	sum [sha256.Size]byte
 }
 
 // Here is what a performer needs at one venue only.
@@ -37,7 +41,7 @@ func (b *Book) Performer(name string) (*Performer, error) {
 func (b *Book) readPerformer(d *source.Document, name string) (*Performer, error) {
 	words := b.words()
 	root := d.Root()
-	p := &Performer{Name: name, File: d.File(), Here: make(map[string]Here)}
+	p := &Performer{Name: name, File: d.File(), Here: make(map[string]Here), sum: sha256.Sum256(d.Text())}
 	p.Title = readLine(root, "title")
 	p.Dialled = b.readDialled(root)
 	p.Voice = readVoice(root)

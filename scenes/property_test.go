@@ -161,7 +161,7 @@ func TestAfterKeepingNothingIsLeftButWhatIsApart(t *testing.T) {
 		for _, k := range kept {
 			isKept[k.Parameter] = true
 		}
-		_, text, err := b.KeepText(d.strip.PerformerName(), kept)
+		_, text, err := b.KeepText(d.strip.Performer, kept)
 		if err != nil {
 			rt.Fatal(err)
 		}
@@ -177,7 +177,7 @@ func TestAfterKeepingNothingIsLeftButWhatIsApart(t *testing.T) {
 // fileOf gives a performer's file as the book has it.
 func fileOf(t testing.TB, b *scenes.Book, performer string) string {
 	t.Helper()
-	old, _, err := b.KeepText(performer, nil)
+	old, err := b.Text(scenes.Named{Kind: scenes.Performers, Name: performer})
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -15,6 +15,7 @@ import (
 	"time"
 
 	"deskhand/profiles"
+	"deskhand/profiles/source"
 )
 
 // Who did what a line of the record tells.
@@ -139,6 +140,9 @@ func (v *Venue) RecordChanges(changes []Change) []RecordedChange {
 // recordDir is where the record is, in the memory's folder.
 const recordDir = "record"
 
+// maxRecord bounds the record of one evening, in bytes: thousands of recalls of a whole desk take less.
+const maxRecord = 64 << 20
+
 // eveningBegins is the hour at which one evening's record ends and the next begins: what is
 // done at one in the night belongs to the evening before.
 const eveningBegins = 6
@@ -168,11 +172,18 @@ func (m *Memory) AddRecord(r Record) error {
 	if err := m.book.hideMemory(); err != nil {
 		return fmt.Errorf("record: %w", err)
 	}
-	at := m.book.Path(path.Join(m.dir, recordDir, Evening(r.Time)+".jsonl"))
-	if err := os.MkdirAll(m.book.Path(path.Join(m.dir, recordDir)), 0o777); err != nil {
+	if _, err := m.book.ownFolder(path.Join(m.dir, recordDir)); err != nil {
 		return fmt.Errorf("record: %w", err)
 	}
-	return appendLine(at, line)
+	file := path.Join(m.dir, recordDir, Evening(r.Time)+".jsonl")
+	at, err := m.book.own(file)
+	if err != nil {
+		return fmt.Errorf("record: %w", err)
+	}
+	if err := appendLine(at, line); err != nil {
+		return fmt.Errorf("record: %s can't be written: %w", file, source.Cause(err))
+	}
+	return nil
 }
 
 // appendLine writes a line at the end of a file. Where the last one was only begun, it
@@ -181,9 +192,14 @@ func (m *Memory) AddRecord(r Record) error {
 // 2 GiB): several processes don't write into each other's lines. On a network drive, and
 // where the disk is full, a line may be torn; reading counts it as one that it can't read.
 func appendLine(at string, line []byte) (err error) {
+	if info, err := os.Stat(at); err == nil {
+		if err := source.IsReadable(info, maxRecord); err != nil {
+			return err // who can't read it would not find the line
+		}
+	}
 	f, err := os.OpenFile(at, os.O_RDWR|os.O_CREATE|os.O_APPEND, 0o666)
 	if err != nil {
-		return fmt.Errorf("record: %w", err)
+		return err
 	}
 	defer func() { err = errors.Join(err, f.Close()) }()
 	text := append(slices.Clip(line), '\n')
@@ -193,10 +209,8 @@ func appendLine(at string, line []byte) (err error) {
 			text = append([]byte{'\n'}, text...)
 		}
 	}
-	if _, err := f.Write(text); err != nil {
-		return fmt.Errorf("record: %w", err)
-	}
-	return nil
+	_, err = f.Write(text)
+	return err
 }
 
 // Evenings lists the days of which there is a record, the latest last.
@@ -223,12 +237,13 @@ func (m *Memory) Record(evening string) (lines []Record, unread int, err error) 
 	if _, err := time.Parse(time.DateOnly, evening); err != nil {
 		return nil, 0, fmt.Errorf("%q is no day: write it as %s", evening, Evening(time.Now()))
 	}
-	text, err := os.ReadFile(m.book.Path(path.Join(m.dir, recordDir, evening+".jsonl")))
+	file := path.Join(m.dir, recordDir, evening+".jsonl")
+	text, err := source.ReadFile(m.book.Path(file), maxRecord)
 	if errors.Is(err, fs.ErrNotExist) {
 		return nil, 0, nil
 	}
 	if err != nil {
-		return nil, 0, fmt.Errorf("record: %w", err)
+		return nil, 0, fmt.Errorf("record: %s: %w", file, err)
 	}
 	lines, unread = readRecord(text)
 	return lines, unread, nil

@@ -198,7 +198,7 @@ func readLength(t *source.Table) time.Duration {
 func readNotes(t *source.Table) string {
 	text, _ := t.Text("notes")
 	text = strings.NewReplacer("\r\n", "\n", "\t", " ").Replace(text)
-	if strings.ContainsFunc(text, func(r rune) bool { return r != '\n' && isControl(r) }) {
+	if strings.ContainsFunc(text, func(r rune) bool { return r != '\n' && source.IsUnseen(r) }) {
 		t.Fault("notes", "notes: there is a control character in it")
 		return ""
 	}

@@ -16,6 +16,9 @@ import (
 // lockDir is where the locks are, in the book.
 const lockDir = memoryDir + "/locks"
 
+// maxNote bounds the note of a lock in bytes, well above the longest command in it.
+const maxNote = 4 << 10
+
 // maxCommand is how many letters of a command are noted.
 const maxCommand = 120
 
@@ -60,7 +63,7 @@ func (h Holder) write(file string) error {
 // somebody unknown.
 func readHolder(file string) (Holder, error) {
 	unknown := Holder{held: true}
-	text, err := os.ReadFile(file)
+	text, err := source.ReadFile(file, maxNote)
 	if errors.Is(err, fs.ErrNotExist) {
 		return Holder{}, nil
 	}

@@ -150,12 +150,9 @@ func checkWord(t *source.Table, key, what string) {
 // readLine reads a text that people will see on one line of a terminal.
 func readLine(t *source.Table, key string) string {
 	text, _ := t.Text(key)
-	if strings.ContainsFunc(text, isControl) {
+	if strings.ContainsFunc(text, source.IsUnseen) {
 		t.Fault(key, "%s: there is a control character in it", key)
 		return ""
 	}
 	return text
 }
-
-// isControl reports whether a character could change what a terminal shows of others.
-func isControl(r rune) bool { return unicode.IsControl(r) || unicode.Is(unicode.Bidi_Control, r) }

@@ -4,8 +4,11 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"math"
+	"net"
 	"strings"
+	"syscall"
 
 	"deskhand/profiles/source"
 	"deskhand/scenes/desk"
@@ -99,10 +102,26 @@ func plainError(err error) string {
 		return err.Error() + sayAllow(refused.Rise)
 	}
 	if !errors.Is(err, context.Canceled) {
-		return err.Error()
+		return err.Error() + sayDisk(err)
 	}
 	// The user stopped the program, and knows that.
 	return strings.ReplaceAll("stopped: "+err.Error(), ": "+context.Canceled.Error(), "")
+}
+
+// sayDisk says what to do about a disk or a folder that doesn't take what is written.
+func sayDisk(err error) string {
+	var network *net.OpError
+	switch {
+	case errors.As(err, &network): // whose rights are others
+		return ""
+	case errors.Is(err, syscall.ENOSPC), errors.Is(err, syscall.EDQUOT), errors.Is(err, syscall.EFBIG):
+		return "; make room there, then do it again"
+	case errors.Is(err, syscall.EROFS):
+		return "; that disk is for reading only: copy the book to another, or make it writable"
+	case errors.Is(err, fs.ErrPermission):
+		return "; whoever owns it, and the folder that it is in, can give you the right to it"
+	}
+	return ""
 }
 
 // enoughRise rounds a rise in dB up to what a person writes to allow it.

@@ -254,6 +254,8 @@ type kept struct {
 	values []scenes.Kept
 	apart  []scenes.Apart
 	lines  []changedLine
+	// text is what was written, nil for nothing.
+	text []byte
 }
 
 // writeKept puts the values into the performer's file.
@@ -261,7 +263,7 @@ func (s *session) writeKept(done *kept) error {
 	if len(done.values) == 0 {
 		return nil
 	}
-	old, text, err := s.Book.KeepText(done.strip.PerformerName(), done.values)
+	old, text, err := s.Book.KeepText(done.strip.Performer, done.values)
 	if err != nil {
 		return err
 	}
@@ -269,6 +271,7 @@ func (s *session) writeKept(done *kept) error {
 	if s.Rehearse {
 		return nil
 	}
+	done.text = text
 	return s.Book.Write(done.file, old, text)
 }
 

@@ -259,9 +259,19 @@ func (s *session) keepOffers(ctx context.Context, taken []*offer, turn scenes.Tu
 			if err := s.keepNow(o.keeping, &o.kept); err != nil {
 				return fmt.Errorf("%s, %s: %w (%d of %d were kept before)", o.position, o.performer, err, i, len(taken))
 			}
+			noteWritten(o, taken[i+1:])
 		}
 		return nil
 	})
+}
+
+// noteWritten has the offers after one know what that has put into their file.
+func noteWritten(done *offer, after []*offer) {
+	for _, o := range after {
+		if o.file == done.file && done.text != nil {
+			o.strip.Performer.Wrote(done.text)
+		}
+	}
 }
 
 // sayOffer shows one offer.

@@ -5,7 +5,10 @@ import (
 	"fmt"
 	"io/fs"
 	"os"
+	"path/filepath"
+	"slices"
 
+	"deskhand/profiles/source"
 	"deskhand/testdata"
 
 	"github.com/spf13/cobra"
@@ -47,12 +50,66 @@ func writeExample(dir string) error {
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
 	case err != nil:
-		return fmt.Errorf("%s: %w", dir, causeOf(err))
+		return fmt.Errorf("%s: %w", dir, source.Cause(err))
 	case len(entries) > 0:
 		return fmt.Errorf("%s is not empty: nothing was written; name a new folder", dir)
 	}
-	if err := os.CopyFS(dir, testdata.Book()); err != nil {
-		return fmt.Errorf("%s: the book was not written whole: %w", dir, causeOf(err))
+	made, err := copyBook(dir, testdata.Book())
+	if err == nil {
+		return nil
 	}
-	return nil
+	for _, path := range slices.Backward(made) {
+		_ = os.Remove(path) // what stays is told of by the next try
+	}
+	return fmt.Errorf("%s: no book was made: %w", dir, source.Cause(err))
+}
+
+// copyBook copies a book into a folder, book.toml last: without it, it is no book yet. It lists what it has made, also
+// with an error.
+func copyBook(dir string, book fs.FS) (made []string, err error) {
+	for above := dir; ; above = filepath.Dir(above) {
+		if _, err := os.Lstat(above); err == nil || above == filepath.Dir(above) {
+			break
+		}
+		made = append([]string{above}, made...)
+	}
+	if err := os.MkdirAll(dir, 0o777); err != nil {
+		return made, err
+	}
+	err = fs.WalkDir(book, ".", func(path string, e fs.DirEntry, err error) error {
+		if err != nil || path == "." || path == settingsFile {
+			return err
+		}
+		return makeLike(book, dir, path, e.IsDir(), &made)
+	})
+	if err == nil {
+		err = makeLike(book, dir, settingsFile, false, &made)
+	}
+	return made, err
+}
+
+// settingsFile is what makes a folder a book.
+const settingsFile = "book.toml"
+
+// makeLike makes one folder or file as a book has it, where there is none.
+func makeLike(book fs.FS, dir, path string, isFolder bool, made *[]string) error {
+	at := filepath.Join(dir, filepath.FromSlash(path))
+	if isFolder {
+		if err := os.Mkdir(at, 0o777); err != nil {
+			return err
+		}
+		*made = append(*made, at)
+		return nil
+	}
+	text, err := fs.ReadFile(book, path)
+	if err != nil {
+		return err
+	}
+	f, err := os.OpenFile(at, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+	if err != nil {
+		return err
+	}
+	*made = append(*made, at)
+	_, err = f.Write(text)
+	return errors.Join(err, f.Close())
 }

@@ -8,6 +8,7 @@ import (
 	"path/filepath"
 
 	"deskhand/profiles/source"
+	"deskhand/scenes"
 )
 
 // outFile is a file that something will be written into: a new one, or one that holds an
@@ -22,22 +23,42 @@ type outFile struct {
 // is there: nil for a new one. Whether that may be lost is for the caller.
 func (a *app) outFile(file, said string) (outFile, error) {
 	f := outFile{said: said, path: a.path(file)}
-	info, err := os.Stat(f.path)
+	if err := scenes.CheckPlace(f.path); err != nil {
+		return f, fmt.Errorf("%s %w", said, err)
+	}
+	old, err := source.ReadFile(f.path, mostReplaced)
+	var large *source.TooLarge
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		if _, err := os.Stat(filepath.Dir(f.path)); err != nil {
-			return f, fmt.Errorf("%s: there is no folder %s: make it, or name another file", said, filepath.Dir(file))
-		}
-		return f, nil
-	case err != nil:
-		return f, fmt.Errorf("%s: %w", said, causeOf(err))
-	case !info.Mode().IsRegular():
+		return f, f.canBeMade(file)
+	case errors.Is(err, source.ErrNotPlain):
 		return f, fmt.Errorf("%s is no plain file: name another", said)
+	case errors.As(err, &large):
+		return f, fmt.Errorf("%s is there already and has %s: nothing was written; name another file", said, source.Bytes(large.Size))
+	case err != nil:
+		return f, fmt.Errorf("%s: %w", said, err)
 	}
-	if f.old, err = os.ReadFile(f.path); err != nil {
-		return f, fmt.Errorf("%s: %w", said, causeOf(err))
-	}
+	f.old = old
 	return f, nil
+}
+
+// mostReplaced bounds what is written over, in bytes, well above the largest picture.
+const mostReplaced = 64 << 20
+
+// canBeMade sees that there is a folder for a new file, and that files can be made in it.
+func (f outFile) canBeMade(file string) error {
+	dir := filepath.Dir(f.path)
+	if info, err := os.Stat(dir); err != nil || !info.IsDir() {
+		return fmt.Errorf("%s: there is no folder %s: make it, or name another file", f.said, filepath.Dir(file))
+	}
+	if _, err := os.Lstat(f.path); err == nil {
+		return fmt.Errorf("%s is a link that leads nowhere: remove it, or name another file", f.said)
+	}
+	trial, err := os.CreateTemp(dir, ".deskhand-*")
+	if err != nil {
+		return fmt.Errorf("%s can't be written: %w", f.said, source.Cause(err))
+	}
+	return errors.Join(trial.Close(), os.Remove(trial.Name()))
 }
 
 // isAnother is the error for a file that holds something else.
@@ -48,7 +69,7 @@ func (f outFile) isAnother(than string) error {
 // write puts a text in place, whole or not at all; what says what it is.
 func (f outFile) write(text []byte, what string) error {
 	if err := source.Replace(f.path, f.old, text); err != nil {
-		return fmt.Errorf("%s: the %s was not written: %w", f.said, what, causeOf(err))
+		return fmt.Errorf("%s: the %s was not written: %w", f.said, what, err)
 	}
 	return nil
 }

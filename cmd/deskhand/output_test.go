@@ -24,6 +24,10 @@ func TestControlCharactersAreWrittenOut(t *testing.T) {
 		{"eight-bit codes", "\u009b31m", `\u009b31m`, true},
 		{"a carriage return, which would hide what is before it", "a\rb", `a\u000db`, true},
 		{"the direction of writing", "a\u202eb", `a\u202eb`, false},
+		{"marks of direction", "a\u200eb\u061cc", `a\u200eb\u061cc`, false},
+		{"what has no width", "po\u200bet\ufeff", `po\u200bet\ufeff`, false},
+		{"other ends of lines", "a\u2028b", `a\u2028b`, false},
+		{"joiners that scripts are written with", "\u06cc\u200c\u0627", "\u06cc\u200c\u0627", false},
 		{"no UTF-8", "a\xffb", `a\xffb`, false},
 	} {
 		t.Run(c.name, func(t *testing.T) {

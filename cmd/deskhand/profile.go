@@ -3,7 +3,6 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io"
 	"os"
 	"path/filepath"
 	"strings"
@@ -81,7 +80,7 @@ const longestProfile = 1 << 20
 
 // profileAt reads a profile from a path, which messages call by another name.
 func profileAt(path, label string) (*profileFile, error) {
-	text, err := readPlain(path)
+	text, err := source.ReadFile(path, longestProfile)
 	if err != nil {
 		return nil, fmt.Errorf("%s: %w", label, err)
 	}
@@ -93,34 +92,13 @@ func profileAt(path, label string) (*profileFile, error) {
 	return f, nil
 }
 
-// readPlain reads a plain file; to open a pipe could wait for ever.
-func readPlain(path string) ([]byte, error) {
-	info, err := os.Stat(path)
-	if err != nil {
-		return nil, causeOf(err)
-	}
-	if !info.Mode().IsRegular() {
-		return nil, errors.New("this is not a plain file")
-	}
-	f, err := os.Open(path)
-	if err != nil {
-		return nil, causeOf(err)
-	}
-	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, longestProfile))
-	if err != nil {
-		return nil, causeOf(err)
-	}
-	return text, nil
-}
-
 // libraryBeside holds the profiles in the folder of one, and those shipped.
 func libraryBeside(path, label string) profiles.Library {
 	return func(name string) (string, []byte, error) {
 		if name == "" || strings.ContainsAny(name, `/\:`) || strings.HasPrefix(name, ".") {
 			return "", nil, fmt.Errorf("%q can't be the name of a profile", name)
 		}
-		text, err := readPlain(filepath.Join(filepath.Dir(path), name+".toml"))
+		text, err := source.ReadFile(filepath.Join(filepath.Dir(path), name+".toml"), longestProfile)
 		switch {
 		case err == nil:
 			return filepath.ToSlash(filepath.Join(filepath.Dir(label), name+".toml")), text, nil

@@ -14,6 +14,7 @@ import (
 	"deskhand/profiles"
 	"deskhand/profiles/source"
 	"deskhand/profiles/trace"
+	"deskhand/scenes"
 )
 
 // learning is a profile that entries are worked out for.
@@ -34,6 +35,9 @@ type learning struct {
 // newLearning begins to learn for the file of --into.
 func (a *app) newLearning(t tracing, to target, r *trace.Recording) (*learning, error) {
 	l := &learning{app: a, t: t, path: a.path(t.into), recording: r}
+	if err := scenes.CheckPlace(l.path); err != nil {
+		return nil, fmt.Errorf("--into %s %w", t.into, err)
+	}
 	if to.file != nil {
 		l.old, l.text, l.library = to.file.text, to.file.text, to.file.library
 	} else {

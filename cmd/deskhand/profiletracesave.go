@@ -5,7 +5,9 @@ import (
 	"fmt"
 	"os"
 
+	"deskhand/profiles/source"
 	"deskhand/profiles/trace"
+	"deskhand/scenes"
 )
 
 // keeper writes what is heard into a file, as long as it goes well and not for ever.
@@ -24,12 +26,15 @@ func (a *app) newKeeper(path string) (*keeper, error) {
 	if path == "" {
 		return nil, nil
 	}
+	if err := scenes.CheckPlace(a.path(path)); err != nil {
+		return nil, fmt.Errorf("--save %s %w", path, err)
+	}
 	f, err := os.OpenFile(a.path(path), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if errors.Is(err, os.ErrExist) {
 		return nil, fmt.Errorf("--save %s: there is such a file already: name a new one", path)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("--save: %w", err)
+		return nil, fmt.Errorf("--save %s: %w", path, source.Cause(err))
 	}
 	w, err := trace.NewWriter(f)
 	return &keeper{file: f, writer: w, failed: err}, nil
@@ -61,7 +66,7 @@ func (k *keeper) end() error {
 		return nil
 	}
 	if err := errors.Join(k.failed, k.file.Close()); err != nil {
-		return fmt.Errorf("--save: %w", err)
+		return fmt.Errorf("--save: what was heard is not whole in %s: %w", k.file.Name(), source.Cause(err))
 	}
 	return nil
 }

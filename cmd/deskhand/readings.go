@@ -3,12 +3,12 @@ package main
 import (
 	"errors"
 	"fmt"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
 
 	"deskhand/profiles"
+	"deskhand/profiles/source"
 	"deskhand/scenes"
 )
 
@@ -29,9 +29,9 @@ func (a *app) locate(b *scenes.Book, word string) (scenes.Named, *scenes.Reading
 
 // readingAt reads a reading that lies outside the book.
 func (a *app) readingAt(b *scenes.Book, file string) (*scenes.Reading, error) {
-	text, err := os.ReadFile(a.path(file))
+	text, err := source.ReadFile(a.path(file), scenes.MaxFile)
 	if err != nil {
-		return nil, fmt.Errorf("%s: %w", file, causeOf(err))
+		return nil, fmt.Errorf("%s: %w", file, err)
 	}
 	return b.ParseReading(strings.TrimPrefix(filepath.ToSlash(file), "./"), text)
 }
@@ -65,8 +65,11 @@ func (a *app) readingFile(b *scenes.Book, file string) (*readingFile, error) {
 		if filepath.Ext(path) != ".toml" {
 			return nil, fmt.Errorf("%s: a file of the book ends in .toml: write %s.toml", file, file)
 		}
+		if err := scenes.CheckPlace(path); err != nil {
+			return nil, fmt.Errorf("%s %w", file, err)
+		}
 		if err := os.MkdirAll(folder, 0o777); err != nil {
-			return nil, fmt.Errorf("%s: %w", file, causeOf(err))
+			return nil, fmt.Errorf("%s: %w", file, source.Cause(err))
 		}
 	}
 	out, err := a.outFile(file, file)
@@ -81,14 +84,4 @@ func (a *app) readingFile(b *scenes.Book, file string) (*readingFile, error) {
 
 func (f *readingFile) write(p *profiles.Profile, r *scenes.Reading) error {
 	return f.outFile.write(r.Text(p), "reading")
-}
-
-// causeOf leaves out of a file's error what the message says already: the operation and
-// the path.
-func causeOf(err error) error {
-	var path *fs.PathError
-	if errors.As(err, &path) {
-		return path.Err
-	}
-	return err
 }

@@ -11,7 +11,7 @@ import (
 )
 
 func TestMain(m *testing.M) {
-	testscript.Main(m, map[string]func(){"deskhand": main})
+	testscript.Main(m, map[string]func(){"deskhand": main, "powerless": powerless})
 }
 
 // TestCommands runs the scripts, one file a command. Each begins in an empty folder
@@ -23,6 +23,7 @@ func TestMain(m *testing.M) {
 //	prints FILE                 the last command's whole standard output is FILE's, see prints
 //	complains FILE              the same of its standard error
 //	json PATH VALUE             a value in the one JSON object of the last output, see findJSON
+//	exits N powerless COMMAND... the same of a command that root has no more rights in than others
 //	edit FILE OLD NEW           puts NEW in place of OLD, which must be there once
 //	quick PROFILE               gives the book a copy of a profile that is quick to read
 //	mockdesk [FLAGS] PROFILE    starts a mock desk and sets $DESK; see mockDesk

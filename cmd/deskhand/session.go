@@ -20,6 +20,9 @@ func (a *app) book() (*scenes.Book, error) {
 	if err != nil || a.venue == "" || slices.Contains(b.Names(scenes.Venues), a.venue) {
 		return b, err
 	}
+	if err := b.Unlisted(scenes.Venues); err != nil {
+		return nil, err
+	}
 	return nil, fmt.Errorf("there is no venue %q in the book%s", a.venue, source.DidYouMean(a.venue, b.Names(scenes.Venues)))
 }
 

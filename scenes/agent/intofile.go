@@ -4,7 +4,6 @@ import (
 	"bytes"
 	"context"
 	"errors"
-	"os"
 	"slices"
 	"strings"
 
@@ -101,7 +100,7 @@ func isPreamp(q profiles.Parameter) bool { return q.Name == "input.gain" || q.Na
 // that they were kept. It gives the event that it has told, and whether that was done.
 func (a *Agent) writeKept(s *seat, kept []scenes.Kept) (Event, bool) {
 	file := scenes.File(scenes.Performers, s.performer)
-	old, text, err := a.book.KeepText(s.performer, kept)
+	old, text, err := a.book.KeepText(s.strip.Performer, kept)
 	if err == nil && !bytes.Equal(old, s.text) {
 		return Event{}, false
 	}
@@ -144,6 +143,6 @@ func (a *Agent) afterWriting(wrote *seat, text []byte) {
 // isAsRead reports whether the performer's file is as it was when the strip was built from
 // it. If it is not, it was saved just now, and may be half saved.
 func (a *Agent) isAsRead(s *seat) bool {
-	text, err := os.ReadFile(a.book.Path(scenes.File(scenes.Performers, s.performer)))
+	text, err := a.book.Text(scenes.Named{Kind: scenes.Performers, Name: s.performer})
 	return err == nil && bytes.Equal(text, s.text)
 }

@@ -6,7 +6,6 @@ import (
 	"errors"
 	"io/fs"
 	"maps"
-	"os"
 	"slices"
 	"time"
 
@@ -190,10 +189,10 @@ func (a *Agent) readStrip(s *seat) (strip *scenes.Resolved, text []byte, err err
 }
 
 func (a *Agent) performerText(s *seat) ([]byte, error) {
-	file := scenes.File(scenes.Performers, s.performer)
-	text, err := os.ReadFile(a.book.Path(file))
+	file := scenes.Named{Kind: scenes.Performers, Name: s.performer}
+	text, err := a.book.Text(file)
 	if err == nil && len(bytes.TrimSpace(text)) == 0 { // as a file is in the middle of a save
-		err = source.Faults{{File: file, What: "the file is empty"}}
+		err = source.Faults{{File: file.File(), What: "the file is empty"}}
 	}
 	return text, err
 }
