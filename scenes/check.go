@@ -42,6 +42,7 @@ type checker struct {
 	said    map[source.Fault]bool
 	stages  []stage // the venues that are without fault, once asked for
 	loaded  bool
+	trial   builder // of strips that nobody keeps
 }
 
 // add takes an error apart into faults; one without a line is of the whole file.
