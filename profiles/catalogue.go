@@ -172,6 +172,9 @@ var counters = []string{"band", "mix", "group"}
 // "eq.band.gain", and those numbers by word. A name without numbers is its own
 // family. A number that follows no word of the catalogue is left as it is.
 func Family(name string) (string, map[string]int) {
+	if !strings.ContainsAny(name, "123456789") {
+		return name, nil
+	}
 	words := strings.Split(name, ".")
 	var numbers map[string]int
 	for i := 1; i < len(words); i++ {

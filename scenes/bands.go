@@ -74,37 +74,46 @@ func bandName(slot int, field string) string {
 // a band of the desk's own. The desk's bands that then nobody uses are switched off,
 // for otherwise the last voice's would stay.
 func (b *builder) bands() {
+	owners, wish, ok := b.wishes()
+	if !ok {
+		return
+	}
+	if len(wish.bands) > 0 || wish.lacks != nil {
+		b.imply("eq.on", profiles.Switch(true), b.firstOrigin(wish), "a band is in use")
+	}
+	switch {
+	case wish.why == "":
+		b.takeBands(owners)
+	case !b.onTrial:
+		b.fitBands(wish)
+	}
+}
+
+// wishes gives the bands that are asked for, and whose the desk's would be; the wish says
+// why the desk doesn't have them as they are, if it doesn't. It reports false where there is
+// nothing to be done about bands.
+func (b *builder) wishes() (owners map[int]*band, wish eqWish, ok bool) {
 	room := gatherBands(true, b.out.Position.Strip)
 	voice := gatherBands(false, b.out.voice(b.venue.Name)...)
 	all := slices.Concat(room, voice)
-	lacks := b.responses(fitHertz())
+	lacks := b.responses()
 	if len(all) == 0 && lacks == nil || b.leaveBands(all) {
-		return
+		return nil, wish, false
 	}
 	b.warnOfOthers(room, voice)
 	if !b.areWhole(all) {
-		return
+		return nil, wish, false
 	}
 	for _, one := range all {
 		b.translate(one)
 	}
 	inUse := slices.DeleteFunc(slices.Clone(all), (*band).isOff)
 	owners, unsuited := b.allot(all)
-	wish := eqWish{bands: inUse, lacks: lacks, why: b.misfit(inUse, unsuited)}
+	wish = eqWish{bands: inUse, lacks: lacks, why: b.misfit(inUse, unsuited)}
 	if lacks != nil && wish.why == "" {
 		wish.why = fmt.Sprintf("the response of %s is another than that of %s", b.out.Position.Microphone.Name, b.dialledUnder().microphone.Name)
 	}
-	if len(inUse) > 0 || lacks != nil {
-		b.imply("eq.on", profiles.Switch(true), b.firstOrigin(wish), "a band is in use")
-	}
-	if wish.why != "" {
-		b.misfits = true
-		if b.fit {
-			b.fitBands(wish)
-		}
-		return
-	}
-	b.takeBands(owners)
+	return owners, wish, true
 }
 
 // takeBands takes the bands as they are, each in its slot, and frees the desk's others.

@@ -29,8 +29,7 @@ func (b *builder) canBe(slot int, kind string) bool {
 	if !ok {
 		return kind == tone.Bell.String()
 	}
-	_, err := control.Nearest(profiles.Word(kind))
-	return err == nil
+	return control.Takes(profiles.Word(kind)) == nil
 }
 
 // hasValue reports whether a control can be set to a number, to the nearest step.
@@ -38,8 +37,7 @@ func hasValue(control *profiles.Control, v profiles.Value) bool {
 	if control.Reach() == profiles.Fixed {
 		return control.Spec.Say(v) == control.Spec.Say(control.Start)
 	}
-	_, err := control.Nearest(v)
-	return err == nil
+	return control.Takes(v) == nil
 }
 
 // within is the value of a field, and for a Q that was translated, the end of the control's

@@ -120,9 +120,8 @@ func (c *checker) inRooms(p *Performer) {
 // strips it does, and to see that takes far less than to build them.
 func (c *checker) asksForFit(v *Venue, cast Cast) bool {
 	c.trial.start(v, cast)
-	c.trial.plain()
-	c.trial.bands()
-	return c.trial.misfits
+	_, wish, _ := c.trial.wishes()
+	return wish.why != ""
 }
 
 // distinct are the positions of a venue, one of each that ask for the same of the EQ.
@@ -154,13 +153,9 @@ func sameBands(a, b Strip) bool {
 	return maps.Equal(bands(a), bands(b))
 }
 
-// start makes a builder ready for another strip, without a fit. What it built before is
-// gone: its room is used again.
+// start makes a builder ready to try another strip, in the room of the last one.
 func (b *builder) start(v *Venue, c Cast) {
-	b.values.clear()
-	if b.out == nil {
-		b.out = &Resolved{}
-	}
-	*b.out = Resolved{Cast: c, Wanted: b.out.Wanted[:0]}
-	b.venue, b.faults, b.fit, b.misfits = v, nil, false, false
+	values := b.values
+	values.clear()
+	*b = builder{venue: v, out: &Resolved{Cast: c}, values: values, onTrial: true}
 }

@@ -83,12 +83,13 @@ const mostResponse = 6.0
 // responses is what today's microphone lacks of the one under which the performer was
 // dialled in, in dB over the frequencies, if the book wants that to join the EQ; nil where
 // there is none, or either response isn't known.
-func (b *builder) responses(hz []float64) []float64 {
+func (b *builder) responses() []float64 {
 	today := b.out.Position.Microphone
 	d := b.dialledUnder()
 	if !b.venue.EQ.Microphones || today == nil || d == nil || len(today.Response) == 0 || len(d.microphone.Response) == 0 {
 		return nil
 	}
+	hz := fitHertz()
 	lacks := make([]float64, len(hz))
 	for i, f := range hz {
 		lacks[i] = min(max(d.microphone.Response.At(f)-today.Response.At(f), -mostResponse), mostResponse)

@@ -84,7 +84,7 @@ func (c Cast) PerformerName() string {
 // Resolve builds the strip of a position from its layers. The error is
 // [source.Faults], each at the line whose value the desk can't take.
 func (v *Venue) Resolve(c Cast) (*Resolved, error) {
-	b := builder{venue: v, out: &Resolved{Cast: c}, fit: true}
+	b := builder{venue: v, out: &Resolved{Cast: c}}
 	b.build()
 	if err := b.faults.Err(); err != nil {
 		return nil, err
@@ -104,7 +104,9 @@ func (b *builder) build() {
 		b.out.Open = b.out.Scene.Open
 	}
 	b.place()
-	b.structure()
+	if !b.onTrial {
+		b.structure()
+	}
 }
 
 // builder holds what the steps of one Resolve share.
@@ -114,14 +116,14 @@ type builder struct {
 	// values are the winners so far, by their name on the desk.
 	values wants
 	faults source.Faults
-	// fit says that bands may be fitted. Without it, bands of EQ that the desk doesn't have
-	// as they are are left out, and misfits says that there are such.
-	fit, misfits bool
+	// onTrial says that only the faults are wanted. Bands of EQ that the desk doesn't have as
+	// they are are then left out.
+	onTrial bool
 }
 
 // voice gives the layers above the position's own, in order.
 func (c Cast) voice(venue string) []Strip {
-	var strips []Strip
+	strips := make([]Strip, 0, 4) // with room for the position's
 	if c.Performer != nil {
 		strips = append(strips, c.Performer.Strip, c.Performer.Here[venue].Strip)
 	}
@@ -142,7 +144,7 @@ func (b *builder) warn(o Origin, format string, args ...any) {
 // plain lays the layers over each other, value by value, but for the bands of the
 // EQ, which add up.
 func (b *builder) plain() {
-	for _, strip := range append([]Strip{b.out.Position.Strip}, b.out.voice(b.venue.Name)...) {
+	for _, strip := range slices.Insert(b.out.voice(b.venue.Name), 0, b.out.Position.Strip) {
 		for _, e := range strip {
 			if _, _, isBand := bandField(e.Name); isBand {
 				continue
@@ -184,7 +186,7 @@ func (b *builder) control(name string) (*profiles.Control, bool) {
 // place puts the values on the desk's grid, in the desk's order.
 func (b *builder) place() {
 	placed := 0
-	if b.out.Wanted == nil {
+	if !b.onTrial {
 		b.out.Wanted = make([]Wanted, 0, len(b.values.names))
 	}
 	for _, q := range b.venue.Desk.Profile.At(b.out.Position.Place()) {
@@ -196,16 +198,19 @@ func (b *builder) place() {
 		placed++
 		w := b.values.list[i]
 		control, _ := b.venue.Desk.Profile.Control(q)
-		held, err := control.Nearest(w.Asked)
-		if err != nil {
+		if err := control.Takes(w.Asked); err != nil {
 			b.fault(w.Origin, "%s: %s", w.Written, err)
 			continue
 		}
+		if b.onTrial {
+			continue
+		}
+		held, _ := control.Nearest(w.Asked)
 		w.Value = held
 		b.tellFixed(control, w)
 		b.out.Wanted = append(b.out.Wanted, w)
 	}
-	if placed == len(b.values.names) {
+	if b.onTrial || placed == len(b.values.names) {
 		return
 	}
 	for _, name := range slices.Sorted(slices.Values(b.values.names)) {
