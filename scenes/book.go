@@ -1,6 +1,7 @@
 package scenes
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -220,7 +221,7 @@ func (b *Book) read(file string) ([]byte, error) {
 		return nil, b.unreadable(file, err)
 	}
 	defer f.Close()
-	text, err := io.ReadAll(io.LimitReader(f, maxFile+1))
+	text, err := readWhole(f, info.Size())
 	if err != nil {
 		return nil, b.unreadable(file, err)
 	}
@@ -228,6 +229,15 @@ func (b *Book) read(file string) ([]byte, error) {
 		return nil, fmt.Errorf("%s: this is no file that a person wrote: it has more than %d MiB", b.label(file), maxFile>>20)
 	}
 	return text, nil
+}
+
+// readWhole reads a file to its end, or as far as shows that it is too long. It had so many
+// bytes when it was looked at.
+func readWhole(f fs.File, size int64) ([]byte, error) {
+	var text bytes.Buffer
+	text.Grow(int(min(max(size, 0), maxFile)) + bytes.MinRead)
+	_, err := text.ReadFrom(io.LimitReader(f, maxFile+1))
+	return text.Bytes(), err
 }
 
 // unreadable says why a file can't be read, and which: the path is said once.

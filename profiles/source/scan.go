@@ -32,7 +32,7 @@ func (e *entry) keySpan() span {
 	return span{e.parts[0].start, e.parts[len(e.parts)-1].end}
 }
 
-type valueKind int
+type valueKind uint8
 
 const (
 	scalarValue valueKind = iota // text, number, switch or date

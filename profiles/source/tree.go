@@ -7,7 +7,7 @@ import (
 )
 
 // form is the way in which a table came to be in the text.
-type form int
+type form uint8
 
 const (
 	impliedTable form = iota // only as a parent in somebody else's header
