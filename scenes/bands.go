@@ -25,14 +25,14 @@ type band struct {
 // bandEntry is what the layers say of a field of a band: on, kind, frequency, gain, q.
 type bandEntry struct {
 	field string
-	Entry
+	*Entry
 }
 
 // entry gives what is said of a field.
 func (o *band) entry(field string) (Entry, bool) {
 	for i := range o.fields {
 		if o.fields[i].field == field {
-			return o.fields[i].Entry, true
+			return *o.fields[i].Entry, true
 		}
 	}
 	return Entry{}, false
@@ -44,7 +44,7 @@ func (o *band) value(field string) profiles.Value {
 	return e.Value
 }
 
-func (o *band) set(field string, e Entry) {
+func (o *band) set(field string, e *Entry) {
 	for i := range o.fields {
 		if o.fields[i].field == field {
 			o.fields[i].Entry = e
@@ -137,7 +137,7 @@ func (b *builder) leaveBands(all []*band) bool {
 	}
 	for _, one := range all {
 		for _, f := range slices.SortedFunc(slices.Values(one.fields), func(x, y bandEntry) int { return cmp.Compare(x.field, y.field) }) {
-			b.out.Left = append(b.out.Left, Left{f.Entry, b.venue.Desk.Profile.Name + " has no EQ here"})
+			b.out.Left = append(b.out.Left, Left{*f.Entry, b.venue.Desk.Profile.Name + " has no EQ here"})
 		}
 	}
 	return true
@@ -146,8 +146,8 @@ func (b *builder) leaveBands(all []*band) bool {
 func gatherBands(room bool, strips ...Strip) []*band {
 	var bands []*band
 	for _, strip := range strips {
-		for _, e := range strip {
-			number, field, ok := bandField(e.Name)
+		for n := range strip {
+			number, field, ok := bandField(strip[n].Name)
 			if !ok {
 				continue
 			}
@@ -155,7 +155,7 @@ func gatherBands(room bool, strips ...Strip) []*band {
 			if !found {
 				bands = slices.Insert(bands, i, &band{number: number, room: room, fields: make([]bandEntry, 0, 5)})
 			}
-			bands[i].set(field, e)
+			bands[i].set(field, &strip[n])
 		}
 	}
 	return bands

@@ -73,7 +73,7 @@ func (b *builder) translate(o *band) {
 	o.meant = &meantQ{from, q}
 	o.note = fmt.Sprintf("Q %s as %s shows it", figure(q), b.out.dialled(e.Origin.Layer, b.venue.Name).Desk)
 	e.Value = profiles.Number(to.ShownQ(gain, from.BellQ(gain, q)))
-	o.set("q", e)
+	o.set("q", &e)
 }
 
 // mostResponse is by how many dB at most a difference of microphones joins the EQ. Larger

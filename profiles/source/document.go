@@ -179,7 +179,7 @@ func (d *Document) unread(n *node) Faults {
 			faults = append(faults, d.unread(child)...)
 			continue
 		}
-		what := fmt.Sprintf("unknown key %q%s", child.name, DidYouMean(child.name, n.read.words))
+		what := fmt.Sprintf("unknown key %q%s", child.name, DidYouMean(child.name, n.words()))
 		faults = append(faults, &Fault{d.file, child.line, what})
 	}
 	for _, elem := range n.elems {

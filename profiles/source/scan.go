@@ -87,6 +87,8 @@ func scan(file string, text []byte) (blocks []*block, plain bool, fault *Fault) 
 	}
 	s := &scanner{file: file, text: text, source: string(text), line: 1, pos: markLength(text)}
 	s.plain = isPlainText(s.source)
+	keys := bytes.Count(text, []byte("="))
+	s.entries, s.values, s.rows = slabFor[entry](keys), slabFor[value](keys), slabFor[keyPart](keys+keys/2)
 	blocks, fault = s.blocks()
 	return blocks, s.plain, fault
 }

@@ -9,19 +9,40 @@ import (
 
 // reading is what has been asked of one table.
 type reading struct {
-	words  []string // the keys asked for and further right ones, in the order in which they became known
-	absent []string // those of them that the table doesn't have, which are no more than a reader's code names
+	known  int      // how many right keys are known, which are those asked for and further ones
+	absent []absent // those of them that the table doesn't have, no more than a reader's code names
+}
+
+// absent is a right key that a table doesn't have, and the how-manieth it was to become known.
+type absent struct {
+	word  string
+	known int
+}
+
+// words are the right keys in the order in which they became known, for suggestions.
+func (n *node) words() []string {
+	words := make([]string, n.read.known)
+	for _, child := range n.keys {
+		if child.known > 0 {
+			words[child.known-1] = child.name
+		}
+	}
+	for _, a := range n.read.absent {
+		words[a.known-1] = a.word
+	}
+	return words
 }
 
 // know looks a key up and remembers that it is a right one.
 func (t *Table) know(key string) *node {
 	read, n := t.node.read, t.node.child(key)
 	switch {
-	case n == nil && !slices.Contains(read.absent, key):
-		read.words, read.absent = append(read.words, key), append(read.absent, key)
-	case n != nil && !n.isKnown:
-		n.isKnown = true
-		read.words = append(read.words, key)
+	case n == nil && !slices.ContainsFunc(read.absent, func(a absent) bool { return a.word == key }):
+		read.known++
+		read.absent = append(read.absent, absent{key, read.known})
+	case n != nil && n.known == 0:
+		read.known++
+		n.known = read.known
 	}
 	return n
 }
@@ -37,7 +58,7 @@ type Table struct {
 // table is a node as a Table, which from now on counts as visited.
 func (d *Document) table(n *node) *Table {
 	if n.read == nil {
-		n.read = &reading{words: make([]string, 0, fewKeys)}
+		n.read = &reading{}
 	}
 	return &Table{d, n}
 }

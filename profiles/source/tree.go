@@ -37,7 +37,7 @@ type node struct {
 	decoded any // what a scalar holds
 
 	read     *reading // what has been asked of a table, nil as long as it wasn't visited
-	isKnown  bool     // to the reader of the table that it is in, and so told in suggestions
+	known    int      // the how-manieth key it was to become known to the reader of its table, 0 for not
 	wasAsked bool     // for by that reader
 }
 
@@ -126,7 +126,11 @@ func (b *builder) table(name string, line int, f form) *node {
 }
 
 func build(file string, blocks []*block) (*node, *Fault) {
-	b := &builder{file: file}
+	parts := 0
+	for _, block := range blocks {
+		parts += 1 + len(block.entries)
+	}
+	b := &builder{file: file, nodes: slabFor[node](parts + parts/4)}
 	root := b.table("", 1, headerTable)
 	root.block = blocks[0]
 	for _, block := range blocks {
