@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"time"
@@ -31,8 +32,12 @@ func main() {
 	}
 }
 
-// goesOn is how long a command may take that doesn't end by itself.
-const goesOn = 3 * time.Second
+// goesOn is how long a command is watched that doesn't end by itself, patience how long any
+// other may take.
+const (
+	goesOn   = 3 * time.Second
+	patience = 40 * time.Second
+)
 
 func measure(deskhand, book, large, desk, performer string) error {
 	at := func(dir string) string { return " --book " + dir }
@@ -59,7 +64,7 @@ func measure(deskhand, book, large, desk, performer string) error {
 		"watch" + on,
 		"watch --desk " + desk + at(large),
 		"mock barge-48 --listen 127.0.0.1:0",
-		"sheet winter-talks" + at(book),
+		"sheet winter-talks --text" + at(book),
 		"log" + at(book),
 		"profile list" + at(book),
 		"profile check barge-48" + at(book),
@@ -88,8 +93,12 @@ func mostOf(deskhand string, words []string) (int64, error) {
 	if err := c.Start(); err != nil {
 		return 0, err
 	}
-	end := time.AfterFunc(goesOn, func() { _ = c.Process.Signal(syscall.SIGTERM) })
-	kill := time.AfterFunc(4*goesOn, func() { _ = c.Process.Kill() })
+	within := patience
+	if slices.Contains([]string{"run", "watch", "mock"}, words[0]) {
+		within = goesOn
+	}
+	end := time.AfterFunc(within, func() { _ = c.Process.Signal(syscall.SIGTERM) })
+	kill := time.AfterFunc(2*patience, func() { _ = c.Process.Kill() })
 	defer end.Stop()
 	defer kill.Stop()
 	err = c.Wait()
