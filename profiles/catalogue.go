@@ -172,25 +172,41 @@ var counters = []string{"band", "mix", "group"}
 // "eq.band.gain", and those numbers by word. A name without numbers is its own
 // family. A number that follows no word of the catalogue is left as it is.
 func Family(name string) (string, map[string]int) {
-	words := strings.Split(name, ".")
 	var numbers map[string]int
-	for i := 1; i < len(words); i++ {
-		n, ok := countingNumber(words[i])
-		counter := counterAfter(words[i-1])
-		if !ok || counter == "" {
-			continue
-		}
+	family := withoutNumbers(name, func(counter string, n int) {
 		if numbers == nil {
 			numbers = make(map[string]int, 1)
 		}
-		words[i], numbers[counter] = counter, n
+		numbers[counter] = n
+	})
+	return family, numbers
+}
+
+// FamilyName gives the family of a name, as [Family], and leaves its numbers out.
+func FamilyName(name string) string { return withoutNumbers(name, func(string, int) {}) }
+
+// withoutNumbers puts numbers back into words, and tells each.
+func withoutNumbers(name string, tell func(counter string, n int)) string {
+	if !strings.ContainsAny(name, "123456789") {
+		return name
 	}
-	return strings.Join(words, "."), numbers
+	words := strings.Split(name, ".")
+	for i := 1; i < len(words); i++ {
+		n, ok := countingNumber(words[i])
+		if counter := counterAfter(words[i-1]); ok && counter != "" {
+			words[i] = counter
+			tell(counter, n)
+		}
+	}
+	return strings.Join(words, ".")
 }
 
 // countingNumber reads a number from 1 in the one way in which a name writes it,
 // so that "2" and "02" are never two names of one thing.
 func countingNumber(word string) (int, bool) {
+	if word == "" || word[0] < '1' || word[0] > '9' {
+		return 0, false
+	}
 	n, err := strconv.Atoi(word)
-	return n, err == nil && n >= 1 && strconv.Itoa(n) == word
+	return n, err == nil && strconv.Itoa(n) == word
 }

@@ -44,6 +44,12 @@ func (c *Control) Nearest(v Value) (Value, error) {
 	return c.Curve.At(step), nil
 }
 
+// Takes says why the desk can't take v, as [Control.Nearest] does; nil if it can.
+func (c *Control) Takes(v Value) error {
+	_, err := c.Curve.Step(v)
+	return err
+}
+
 // Same reports whether a and b fall on the same step of the desk's grid. A value
 // that the desk can't take, and no value, are the same as nothing.
 func (c *Control) Same(a, b Value) bool {

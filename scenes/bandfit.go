@@ -144,7 +144,7 @@ func (b *builder) tellFit(f *FittedEQ, from Origin) {
 func (o *band) tone(on tone.Desk) tone.Band {
 	kind, _ := tone.KindOf(o.kind())
 	number := func(field string) float64 {
-		n, _ := o.fields[field].Value.Number()
+		n, _ := o.value(field).Number()
 		return n
 	}
 	t := tone.Band{Kind: kind, Frequency: number("frequency"), Gain: number("gain"), Q: cmp.Or(number("q"), tone.PlainQ)}
@@ -227,9 +227,9 @@ func (b *builder) useFitted(slot int, fitted tone.Band, from Origin) {
 		name := bandName(slot, field)
 		if _, ok := b.control(name); ok {
 			b.imply(name, value, from, "fitted to this desk")
-			w := b.values[name]
+			w, _ := b.values.get(name)
 			w.Fitted = true
-			b.values[name] = w
+			b.values.set(name, w)
 		}
 	}
 }

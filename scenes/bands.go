@@ -3,7 +3,6 @@ package scenes
 import (
 	"cmp"
 	"fmt"
-	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -17,24 +16,57 @@ type band struct {
 	number int // as it is written
 	slot   int // on the desk, 0 for none yet
 	room   bool
-	fields map[string]Entry // by field: on, kind, frequency, gain, q
+	fields []bandEntry
 	// meant is what the file's Q means where that is other than here; note says so.
 	meant *meantQ
 	note  string
 }
 
+// bandEntry is what the layers say of a field of a band: on, kind, frequency, gain, q.
+type bandEntry struct {
+	field string
+	*Entry
+}
+
+// entry gives what is said of a field.
+func (o *band) entry(field string) (Entry, bool) {
+	for i := range o.fields {
+		if o.fields[i].field == field {
+			return *o.fields[i].Entry, true
+		}
+	}
+	return Entry{}, false
+}
+
+// value gives the value of a field, none where nothing is said of it.
+func (o *band) value(field string) profiles.Value {
+	e, _ := o.entry(field)
+	return e.Value
+}
+
+func (o *band) set(field string, e *Entry) {
+	for i := range o.fields {
+		if o.fields[i].field == field {
+			o.fields[i].Entry = e
+			return
+		}
+	}
+	o.fields = append(o.fields, bandEntry{field, e})
+}
+
 // bandField takes the name of a band's setting apart: "eq.2.gain" is 2 and "gain".
 func bandField(name string) (number int, field string, ok bool) {
-	words := strings.Split(name, ".")
-	if len(words) != 3 || words[0] != "eq" {
+	rest, isBand := strings.CutPrefix(name, "eq.")
+	word, field, isField := strings.Cut(rest, ".")
+	if !isBand || !isField || strings.Contains(field, ".") {
 		return 0, "", false
 	}
-	number, err := strconv.Atoi(words[1])
-	return number, words[2], err == nil
+	number, err := strconv.Atoi(word)
+	return number, field, err == nil
 }
 
 func bandName(slot int, field string) string {
-	return fmt.Sprintf("eq.%d.%s", slot, field)
+	return "eq." + strconv.Itoa(slot) + "." + field
 }
 
 // bands adds up the room's bands, which the position's strip has, and the voice's,
@@ -42,36 +74,46 @@ func bandName(slot int, field string) string {
 // a band of the desk's own. The desk's bands that then nobody uses are switched off,
 // for otherwise the last voice's would stay.
 func (b *builder) bands() {
+	owners, wish, ok := b.wishes()
+	if !ok {
+		return
+	}
+	if len(wish.bands) > 0 || wish.lacks != nil {
+		b.imply("eq.on", profiles.Switch(true), b.firstOrigin(wish), "a band is in use")
+	}
+	switch {
+	case wish.why == "":
+		b.takeBands(owners)
+	case !b.onTrial:
+		b.fitBands(wish)
+	}
+}
+
+// wishes gives the bands that are asked for, and whose the desk's would be; the wish says
+// why the desk doesn't have them as they are, if it doesn't. It reports false where there is
+// nothing to be done about bands.
+func (b *builder) wishes() (owners map[int]*band, wish eqWish, ok bool) {
 	room := gatherBands(true, b.out.Position.Strip)
 	voice := gatherBands(false, b.out.voice(b.venue.Name)...)
 	all := slices.Concat(room, voice)
-	lacks := b.responses(fitHertz())
+	lacks := b.responses()
 	if len(all) == 0 && lacks == nil || b.leaveBands(all) {
-		return
+		return nil, wish, false
 	}
 	b.warnOfOthers(room, voice)
 	if !b.areWhole(all) {
-		return
+		return nil, wish, false
 	}
 	for _, one := range all {
 		b.translate(one)
 	}
 	inUse := slices.DeleteFunc(slices.Clone(all), (*band).isOff)
 	owners, unsuited := b.allot(all)
-	wish := eqWish{bands: inUse, lacks: lacks, why: b.misfit(inUse, unsuited)}
+	wish = eqWish{bands: inUse, lacks: lacks, why: b.misfit(inUse, unsuited)}
 	if lacks != nil && wish.why == "" {
 		wish.why = fmt.Sprintf("the response of %s is another than that of %s", b.out.Position.Microphone.Name, b.dialledUnder().microphone.Name)
 	}
-	if len(inUse) > 0 || lacks != nil {
-		b.imply("eq.on", profiles.Switch(true), b.firstOrigin(wish), "a band is in use")
-	}
-	if wish.why != "" {
-		if b.fit {
-			b.fitBands(wish)
-		}
-		return
-	}
-	b.takeBands(owners)
+	return owners, wish, true
 }
 
 // takeBands takes the bands as they are, each in its slot, and frees the desk's others.
@@ -94,36 +136,39 @@ func (b *builder) leaveBands(all []*band) bool {
 		return false
 	}
 	for _, one := range all {
-		for _, field := range slices.Sorted(maps.Keys(one.fields)) {
-			b.out.Left = append(b.out.Left, Left{one.fields[field], b.venue.Desk.Profile.Name + " has no EQ here"})
+		for _, f := range slices.SortedFunc(slices.Values(one.fields), func(x, y bandEntry) int { return cmp.Compare(x.field, y.field) }) {
+			b.out.Left = append(b.out.Left, Left{*f.Entry, b.venue.Desk.Profile.Name + " has no EQ here"})
 		}
 	}
 	return true
 }
 
 func gatherBands(room bool, strips ...Strip) []*band {
-	byNumber := make(map[int]*band)
-	for _, e := range slices.Concat(strips...) {
-		number, field, ok := bandField(e.Name)
-		if !ok {
-			continue
+	var bands []*band
+	for _, strip := range strips {
+		for n := range strip {
+			number, field, ok := bandField(strip[n].Name)
+			if !ok {
+				continue
+			}
+			i, found := slices.BinarySearchFunc(bands, number, func(o *band, number int) int { return o.number - number })
+			if !found {
+				bands = slices.Insert(bands, i, &band{number: number, room: room, fields: make([]bandEntry, 0, 5)})
+			}
+			bands[i].set(field, &strip[n])
 		}
-		if byNumber[number] == nil {
-			byNumber[number] = &band{number: number, room: room, fields: make(map[string]Entry)}
-		}
-		byNumber[number].fields[field] = e
 	}
-	return slices.SortedFunc(maps.Values(byNumber), func(x, y *band) int { return x.number - y.number })
+	return bands
 }
 
 func (o *band) isOff() bool {
-	on, isSwitch := o.fields["on"].Value.On()
+	on, isSwitch := o.value("on").On()
 	return isSwitch && !on
 }
 
 // origin is the first line of the lowest layer that says something of the band.
 func (o *band) origin() Origin {
-	first := slices.MinFunc(slices.Collect(maps.Values(o.fields)), func(x, y Entry) int {
+	first := slices.MinFunc(o.fields, func(x, y bandEntry) int {
 		return cmp.Or(cmp.Compare(x.Origin.Layer, y.Origin.Layer), cmp.Compare(x.Origin.Line, y.Origin.Line))
 	})
 	return first.Origin
@@ -205,10 +250,19 @@ func (b *builder) slots() (up, down []int) {
 
 // isSafeBand reports whether anything of a band of the desk is safe.
 func (b *builder) isSafeBand(slot int) bool {
-	return slices.ContainsFunc([]string{"on", "kind", "frequency", "gain", "q"}, func(field string) bool {
-		_, safe := b.venue.SafeFor(profiles.Parameter{Place: b.out.Position.Place(), Name: bandName(slot, field)})
-		return safe
-	})
+	place, number := b.out.Position.Place(), strconv.Itoa(slot)
+	for i := range b.venue.Safes {
+		s := &b.venue.Safes[i]
+		if !s.coversPlace(place) {
+			continue
+		}
+		for _, field := range [...]string{"on", "kind", "frequency", "gain", "q"} {
+			if beginsWith([]string{"eq", number, field}, s.words) {
+				return true
+			}
+		}
+	}
+	return false
 }
 
 // areWhole notes a fault for each value without which a band in use means nothing, and
@@ -217,7 +271,7 @@ func (b *builder) areWhole(all []*band) bool {
 	whole := true
 	for _, one := range all {
 		for _, field := range bandNeeds(one.kind()) {
-			if _, ok := one.fields[field]; !ok && !one.isOff() {
+			if _, ok := one.entry(field); !ok && !one.isOff() {
 				b.fault(one.origin(), "EQ %d has no %s: a %s needs one", one.number, field, one.kind())
 				whole = false
 			}
@@ -230,11 +284,11 @@ func (b *builder) areWhole(all []*band) bool {
 func (b *builder) useBand(o *band) {
 	b.bandValues(o)
 	kind := o.kind()
-	if _, said := o.fields["kind"]; !said {
+	if _, said := o.entry("kind"); !said {
 		b.implyOf(o, "kind", profiles.Word(kind), "a band is a bell unless it says otherwise")
 	}
 	b.implyOf(o, "on", profiles.Switch(true), "the band is in use")
-	if _, has := b.control(bandName(o.slot, "q")); has && o.fields["q"].Value.IsZero() {
+	if _, has := b.control(bandName(o.slot, "q")); has && o.value("q").IsZero() {
 		b.implyOf(o, "q", b.nearestQ(o.slot), "a "+kind+" is plain unless it says otherwise")
 	}
 }
@@ -250,7 +304,8 @@ func (b *builder) bandValues(o *band) {
 	if o.slot != o.number {
 		note = fmt.Sprintf("written as EQ %d", o.number)
 	}
-	for field, e := range o.fields {
+	for _, f := range o.fields {
+		field, e := f.field, f.Entry
 		if _, hasKind := b.control(bandName(o.slot, "kind")); field == "kind" && !hasKind && b.canBe(o.slot, o.kind()) {
 			continue // it is a bell there, and nothing else
 		}
@@ -261,7 +316,7 @@ func (b *builder) bandValues(o *band) {
 				w.Asked = o.within(control, field)
 			}
 		}
-		b.values[bandName(o.slot, field)] = w
+		b.values.set(bandName(o.slot, field), w)
 	}
 }
 
@@ -297,22 +352,22 @@ func (b *builder) freeBand(slot int) {
 
 // imply asks for a value that no layer sets but that follows from one.
 func (b *builder) imply(name string, v profiles.Value, from Origin, note string) {
-	if _, set := b.values[name]; set {
+	if b.values.has(name) {
 		return
 	}
 	owner := from.Layer
 	from.Layer = ImpliedLayer
-	b.values[name] = Wanted{Asked: v, Origin: from, Note: note, Written: name, owner: owner}
+	b.values.set(name, Wanted{Asked: v, Origin: from, Note: note, Written: name, owner: owner})
 }
 
 // implyOf asks for a field of a band that follows from the others.
 func (b *builder) implyOf(o *band, field string, v profiles.Value, note string) {
 	name := bandName(o.slot, field)
-	if _, set := b.values[name]; set {
+	if b.values.has(name) {
 		return
 	}
 	b.imply(name, v, o.origin(), note)
-	w := b.values[name]
+	w, _ := b.values.get(name)
 	w.Written, w.Room = bandName(o.number, field), o.room
-	b.values[name] = w
+	b.values.set(name, w)
 }

@@ -15,7 +15,7 @@ func (b *builder) suits(o *band, slot int) bool {
 	}
 	for _, field := range []string{"frequency", "gain", "q"} {
 		control, ok := b.control(bandName(slot, field))
-		if wanted := o.fields[field].Value; ok && !wanted.IsZero() && !hasValue(control, o.within(control, field)) {
+		if wanted := o.value(field); ok && !wanted.IsZero() && !hasValue(control, o.within(control, field)) {
 			return false
 		}
 	}
@@ -29,8 +29,7 @@ func (b *builder) canBe(slot int, kind string) bool {
 	if !ok {
 		return kind == tone.Bell.String()
 	}
-	_, err := control.Nearest(profiles.Word(kind))
-	return err == nil
+	return control.Takes(profiles.Word(kind)) == nil
 }
 
 // hasValue reports whether a control can be set to a number, to the nearest step.
@@ -38,15 +37,14 @@ func hasValue(control *profiles.Control, v profiles.Value) bool {
 	if control.Reach() == profiles.Fixed {
 		return control.Spec.Say(v) == control.Spec.Say(control.Start)
 	}
-	_, err := control.Nearest(v)
-	return err == nil
+	return control.Takes(v) == nil
 }
 
 // within is the value of a field, and for a Q that was translated, the end of the control's
 // range where it is hardly beyond it: what was translated is not exact.
 func (o *band) within(control *profiles.Control, field string) profiles.Value {
 	const hardly = 0.02 // of the Q
-	v := o.fields[field].Value
+	v := o.value(field)
 	if field != "q" || o.meant == nil {
 		return v
 	}
@@ -66,7 +64,7 @@ func (b *builder) nearestQ(slot int) profiles.Value {
 
 // kind is what the band is, a bell unless it says otherwise.
 func (o *band) kind() string {
-	if kind, said := o.fields["kind"].Value.Word(); said {
+	if kind, said := o.value("kind").Word(); said {
 		return kind
 	}
 	return "bell"
@@ -75,7 +73,7 @@ func (o *band) kind() string {
 // describe names the band for a person: "the voice's EQ 2 (FILE:LINE), a bell at 2.5 kHz".
 func (o *band) describe() string {
 	what := o.say() + ", a " + o.kind()
-	if v := o.fields["frequency"].Value; !v.IsZero() {
+	if v := o.value("frequency"); !v.IsZero() {
 		what += " at " + profiles.Spec{Unit: profiles.Hertz}.Say(v)
 	}
 	return what

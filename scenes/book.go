@@ -219,7 +219,7 @@ func (b *Book) read(file string) ([]byte, error) {
 		return nil, b.unreadable(file, err)
 	}
 	defer f.Close()
-	text, err := source.ReadAll(f, MaxFile)
+	text, err := source.ReadAll(f, info.Size(), MaxFile)
 	if err != nil {
 		return nil, b.unreadable(file, err)
 	}
@@ -245,10 +245,15 @@ func (b *Book) document(kind Kind, name string) (*source.Document, error) {
 		return nil, err
 	}
 	d, err := b.parse(File(kind, name))
+	return d, b.orMissing(kind, name, err)
+}
+
+// orMissing says which names there are where a file of a kind is missing.
+func (b *Book) orMissing(kind Kind, name string, err error) error {
 	if errors.Is(err, fs.ErrNotExist) {
-		return nil, fmt.Errorf("there is no %s %q in the book%s", kind.one(), name, source.DidYouMean(name, b.Names(kind)))
+		return fmt.Errorf("there is no %s %q in the book%s", kind.one(), name, source.DidYouMean(name, b.Names(kind)))
 	}
-	return d, err
+	return err
 }
 
 // Profile reads a desk profile: the book's own, or else the one shipped.

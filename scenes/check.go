@@ -25,6 +25,8 @@ func (b *Book) Check(files []Named) *Report {
 	if len(files) == 0 {
 		files = c.wholeBook()
 	}
+	c.ahead = c.book.readAhead(files)
+	defer c.ahead.stop()
 	for _, n := range files {
 		c.report.Files++
 		c.file(n)
@@ -42,6 +44,8 @@ type checker struct {
 	said    map[source.Fault]bool
 	stages  []stage // the venues that are without fault, once asked for
 	loaded  bool
+	ahead   *ahead
+	trial   builder // of strips that nobody keeps
 }
 
 // add takes an error apart into faults; one without a line is of the whole file.

@@ -3,8 +3,6 @@ package scenes_test
 import (
 	"fmt"
 	"maps"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -162,15 +160,8 @@ func BenchmarkCheck(b *testing.B) {
 	for _, performers := range []int{100, 1000, 10000} {
 		b.Run(fmt.Sprint(performers, " performers"), func(b *testing.B) {
 			dir := b.TempDir()
-			if err := os.CopyFS(dir, over(b, nil)); err != nil {
+			if err := testdata.WriteLarge(dir, performers); err != nil {
 				b.Fatal(err)
-			}
-			for n := range performers {
-				name := fmt.Sprintf("speaker-%d", n)
-				write(b, filepath.Join(dir, "performers", name+".toml"), example(b, "performers/botanist.toml"))
-				if n%10 == 0 {
-					write(b, filepath.Join(dir, "scenes", name+".toml"), plainScene+"[positions.lectern]\nperformer = \""+name+"\"\n")
-				}
 			}
 			book, err := scenes.Open(dir)
 			if err != nil {
@@ -183,12 +174,5 @@ func BenchmarkCheck(b *testing.B) {
 				}
 			}
 		})
-	}
-}
-
-func write(t testing.TB, file, text string) {
-	t.Helper()
-	if err := os.WriteFile(file, []byte(text), 0o600); err != nil {
-		t.Fatal(err)
 	}
 }

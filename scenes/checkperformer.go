@@ -1,7 +1,6 @@
 package scenes
 
 import (
-	"errors"
 	"fmt"
 	"maps"
 	"slices"
@@ -12,7 +11,11 @@ import (
 )
 
 // stage is a venue on which performers are tried.
-type stage struct{ venue *Venue }
+type stage struct {
+	venue *Venue
+	// rooms are its positions, one of each that ask for the same of the EQ.
+	rooms []*Position
+}
 
 // allStages reads the venues once; a faulty one is told as a file of its own.
 func (c *checker) allStages() []stage {
@@ -22,7 +25,7 @@ func (c *checker) allStages() []stage {
 	c.loaded = true
 	for _, name := range c.book.Names(Venues) {
 		if v, err := c.book.Venue(name); err == nil {
-			c.stages = append(c.stages, stage{v})
+			c.stages = append(c.stages, stage{v, distinct(v)})
 		}
 	}
 	return c.stages
@@ -30,7 +33,7 @@ func (c *checker) allStages() []stage {
 
 // performer checks a performer's file, and its values against every venue's desk.
 func (c *checker) performer(name string) error {
-	p, err := c.book.Performer(name)
+	p, err := c.readPerformer(name)
 	if err != nil {
 		return err
 	}
@@ -51,6 +54,15 @@ func (c *checker) performer(name string) error {
 	return nil
 }
 
+// readPerformer takes the next performer's file, which has been read ahead.
+func (c *checker) readPerformer(name string) (*Performer, error) {
+	read := <-c.ahead.documents
+	if read.err != nil {
+		return nil, c.book.orMissing(Performers, name, read.err)
+	}
+	return c.book.readPerformer(read.document, name)
+}
+
 // onDesks finds values of a performer that a venue's desk can't take, wherever the
 // performer would stand. What no desk takes is a fault; what only some don't take is
 // a warning, for the performer may never go there.
@@ -58,10 +70,9 @@ func (c *checker) onDesks(p *Performer) {
 	var found []source.Fault
 	refusals := make(map[source.Fault][]string) // venues by fault
 	for _, s := range c.allStages() {
-		_, err := s.venue.resolve(Cast{Position: anywhere(p, s.venue.Name), Performer: p}, false)
-		var faults source.Faults
-		errors.As(err, &faults)
-		for _, f := range faults {
+		c.trial.start(s.venue, Cast{Position: anywhere(p, s.venue.Name), Performer: p})
+		c.trial.build()
+		for _, f := range c.trial.faults {
 			if refusals[*f] == nil {
 				found = append(found, *f)
 			}
@@ -99,7 +110,10 @@ func (c *checker) inRooms(p *Performer) {
 		if _, known := p.Here[s.venue.Name]; !known && !c.isNamed {
 			continue
 		}
-		for _, room := range s.distinct() {
+		for _, room := range s.rooms {
+			if !c.asksForFit(s.venue, Cast{Position: room, Performer: p}) {
+				continue
+			}
 			r, err := s.venue.Resolve(Cast{Position: room, Performer: p})
 			if err != nil || r.EQ == nil {
 				continue
@@ -111,20 +125,28 @@ func (c *checker) inRooms(p *Performer) {
 	}
 }
 
+// asksForFit reports whether the desk doesn't have the bands of a strip as they are. Of most
+// strips it does, and to see that takes far less than to build them.
+func (c *checker) asksForFit(v *Venue, cast Cast) bool {
+	c.trial.start(v, cast)
+	_, wish, _ := c.trial.wishes()
+	return wish.why != ""
+}
+
 // distinct are the positions of a venue, one of each that ask for the same of the EQ.
-func (s stage) distinct() []*Position {
+func distinct(v *Venue) []*Position {
 	var all []*Position
-	for i := range s.venue.Positions {
-		p := &s.venue.Positions[i]
-		if !slices.ContainsFunc(all, func(o *Position) bool { return s.asksSame(o, p) }) {
+	for i := range v.Positions {
+		p := &v.Positions[i]
+		if !slices.ContainsFunc(all, func(o *Position) bool { return v.asksSame(o, p) }) {
 			all = append(all, p)
 		}
 	}
 	return all
 }
 
-func (s stage) asksSame(a, b *Position) bool {
-	return sameBands(a.Strip, b.Strip) && (!s.venue.EQ.Microphones || a.Microphone == b.Microphone)
+func (v *Venue) asksSame(a, b *Position) bool {
+	return sameBands(a.Strip, b.Strip) && (!v.EQ.Microphones || a.Microphone == b.Microphone)
 }
 
 func sameBands(a, b Strip) bool {
@@ -138,4 +160,11 @@ func sameBands(a, b Strip) bool {
 		return values
 	}
 	return maps.Equal(bands(a), bands(b))
+}
+
+// start makes a builder ready to try another strip, in the room of the last one.
+func (b *builder) start(v *Venue, c Cast) {
+	values := b.values
+	values.clear()
+	*b = builder{venue: v, out: &Resolved{Cast: c}, values: values, onTrial: true}
 }

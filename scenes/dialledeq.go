@@ -63,8 +63,8 @@ type meantQ struct {
 
 // translate gives a bell the Q that this desk shows for the bell that the file means.
 func (b *builder) translate(o *band) {
-	gain, _ := o.fields["gain"].Value.Number()
-	e, ok := o.fields["q"]
+	gain, _ := o.value("gain").Number()
+	e, ok := o.entry("q")
 	q, isNumber := e.Value.Number()
 	from, to := b.out.dialledOn(e.Origin.Layer, b.venue), tone.DeskOf(b.venue.Desk.Profile)
 	if o.kind() != "bell" || !ok || !isNumber || from.BellsNarrow == to.BellsNarrow {
@@ -73,7 +73,7 @@ func (b *builder) translate(o *band) {
 	o.meant = &meantQ{from, q}
 	o.note = fmt.Sprintf("Q %s as %s shows it", figure(q), b.out.dialled(e.Origin.Layer, b.venue.Name).Desk)
 	e.Value = profiles.Number(to.ShownQ(gain, from.BellQ(gain, q)))
-	o.fields["q"] = e
+	o.set("q", &e)
 }
 
 // mostResponse is by how many dB at most a difference of microphones joins the EQ. Larger
@@ -83,12 +83,13 @@ const mostResponse = 6.0
 // responses is what today's microphone lacks of the one under which the performer was
 // dialled in, in dB over the frequencies, if the book wants that to join the EQ; nil where
 // there is none, or either response isn't known.
-func (b *builder) responses(hz []float64) []float64 {
+func (b *builder) responses() []float64 {
 	today := b.out.Position.Microphone
 	d := b.dialledUnder()
 	if !b.venue.EQ.Microphones || today == nil || d == nil || len(today.Response) == 0 || len(d.microphone.Response) == 0 {
 		return nil
 	}
+	hz := fitHertz()
 	lacks := make([]float64, len(hz))
 	for i, f := range hz {
 		lacks[i] = min(max(d.microphone.Response.At(f)-today.Response.At(f), -mostResponse), mostResponse)

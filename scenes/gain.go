@@ -17,7 +17,7 @@ const (
 // of the venue, of the performer's file for this venue, or of the scene was found
 // right here and needs no carrying, unless it says how it was dialled in.
 func (b *builder) gain() {
-	w, ok := b.values[gainName]
+	w, ok := b.values.get(gainName)
 	if !ok {
 		return
 	}
@@ -43,7 +43,7 @@ func (b *builder) gain() {
 				figure(from.Distance), figure(to.Distance), roughFactor)
 		}
 	}
-	b.values[gainName] = b.within(w)
+	b.values.set(gainName, b.within(w))
 }
 
 // dialled is how the gain of a layer was dialled in, nil where that isn't said.
@@ -125,7 +125,7 @@ func (p preamp) split(asked float64) (gain, rest float64) {
 
 // splitGain makes up with the trim for what a desk's coarse steps of gain leave.
 func (b *builder) splitGain() {
-	w, ok := b.values[gainName]
+	w, ok := b.values.get(gainName)
 	p, has := b.venue.preampAt(b.out.Position.Place())
 	if !ok || !has {
 		return
@@ -137,18 +137,18 @@ func (b *builder) splitGain() {
 	}
 	w.Note = joinNotes(w.Note, fmt.Sprintf("%s asked for: the step below on this desk", p.gain.Spec.Say(w.Asked)))
 	w.Asked = profiles.Number(gain)
-	b.values[gainName] = w
+	b.values.set(gainName, w)
 	if p.trim == nil {
 		return
 	}
-	trim, set := b.values[trimName]
+	trim, set := b.values.get(trimName)
 	base, _ := trim.Asked.Number()
 	if !set {
 		trim = Wanted{Origin: Origin{ImpliedLayer, w.Origin.File, w.Origin.Line}, Written: trimName, owner: w.Origin.Layer}
 	}
 	trim.Asked, trim.rest = profiles.Number(base+rest), rest
 	trim.Note = fmt.Sprintf("makes up %.1f dB for the coarse steps of the gain", rest)
-	b.values[trimName] = trim
+	b.values.set(trimName, trim)
 }
 
 func joinNotes(a, b string) string {

@@ -3,7 +3,6 @@ package scenes
 import (
 	"errors"
 	"fmt"
-	"maps"
 	"slices"
 	"strconv"
 	"strings"
@@ -84,27 +83,30 @@ func (c Cast) PerformerName() string {
 
 // Resolve builds the strip of a position from its layers. The error is
 // [source.Faults], each at the line whose value the desk can't take.
-func (v *Venue) Resolve(c Cast) (*Resolved, error) { return v.resolve(c, true) }
+func (v *Venue) Resolve(c Cast) (*Resolved, error) {
+	b := builder{venue: v, out: &Resolved{Cast: c}}
+	b.build()
+	if err := b.faults.Err(); err != nil {
+		return nil, err
+	}
+	return b.out, nil
+}
 
-// resolve builds a strip. Without fit, bands of EQ that the desk doesn't have as they are
-// are left out.
-func (v *Venue) resolve(c Cast, fit bool) (*Resolved, error) {
-	b := builder{venue: v, out: &Resolved{Cast: c}, values: make(map[string]Wanted), fit: fit}
+// build builds the strip.
+func (b *builder) build() {
 	b.plain()
 	b.bands()
 	b.arrival()
 	b.gain()
 	b.splitGain()
 	b.phantom()
-	if c.Scene != nil {
-		b.out.Open = c.Scene.Open
+	if b.out.Scene != nil {
+		b.out.Open = b.out.Scene.Open
 	}
 	b.place()
-	b.structure()
-	if err := b.faults.Err(); err != nil {
-		return nil, err
+	if !b.onTrial {
+		b.structure()
 	}
-	return b.out, nil
 }
 
 // builder holds what the steps of one Resolve share.
@@ -112,15 +114,16 @@ type builder struct {
 	venue *Venue
 	out   *Resolved
 	// values are the winners so far, by their name on the desk.
-	values map[string]Wanted
+	values wants
 	faults source.Faults
-	// fit says that bands may be fitted.
-	fit bool
+	// onTrial says that only the faults are wanted. Bands of EQ that the desk doesn't have as
+	// they are are then left out.
+	onTrial bool
 }
 
 // voice gives the layers above the position's own, in order.
 func (c Cast) voice(venue string) []Strip {
-	var strips []Strip
+	strips := make([]Strip, 0, 4) // with room for the position's
 	if c.Performer != nil {
 		strips = append(strips, c.Performer.Strip, c.Performer.Here[venue].Strip)
 	}
@@ -141,7 +144,7 @@ func (b *builder) warn(o Origin, format string, args ...any) {
 // plain lays the layers over each other, value by value, but for the bands of the
 // EQ, which add up.
 func (b *builder) plain() {
-	for _, strip := range append([]Strip{b.out.Position.Strip}, b.out.voice(b.venue.Name)...) {
+	for _, strip := range slices.Insert(b.out.voice(b.venue.Name), 0, b.out.Position.Strip) {
 		for _, e := range strip {
 			if _, _, isBand := bandField(e.Name); isBand {
 				continue
@@ -151,28 +154,28 @@ func (b *builder) plain() {
 				b.out.Left = append(b.out.Left, Left{e, b.venue.Name + " has no such mix"})
 				continue
 			}
-			b.values[name] = Wanted{Asked: e.Value, Origin: e.Origin, Written: e.Name}
+			b.values.set(name, Wanted{Asked: e.Value, Origin: e.Origin, Written: e.Name})
 		}
 	}
 }
 
 // deskName gives a strip's name with mixes by number.
 func (b *builder) deskName(name string) (string, bool) {
-	words := strings.Split(name, ".")
-	if words[0] != "send" || len(words) < 3 {
+	rest, isSend := strings.CutPrefix(name, "send.")
+	mix, field, isNested := strings.Cut(rest, ".")
+	if !isSend || !isNested {
 		return name, true
 	}
-	number, ok := b.venue.mix(words[1])
-	words[1] = strconv.Itoa(number)
-	return strings.Join(words, "."), ok
+	number, ok := b.venue.mix(mix)
+	return "send." + strconv.Itoa(number) + "." + field, ok
 }
 
 // phantom follows the microphone, and nothing else turns it on or off.
 func (b *builder) phantom() {
 	if m := b.out.Position.Microphone; m != nil {
-		b.values[phantomName] = Wanted{
+		b.values.set(phantomName, Wanted{
 			Asked: profiles.Switch(m.Phantom), Origin: m.Origin, Written: phantomName, Note: m.sayPhantom(),
-		}
+		})
 	}
 }
 
@@ -182,25 +185,36 @@ func (b *builder) control(name string) (*profiles.Control, bool) {
 
 // place puts the values on the desk's grid, in the desk's order.
 func (b *builder) place() {
+	placed := 0
+	if !b.onTrial {
+		b.out.Wanted = make([]Wanted, 0, len(b.values.names))
+	}
 	for _, q := range b.venue.Desk.Profile.At(b.out.Position.Place()) {
-		w, ok := b.values[q.Name]
-		if !ok {
+		i := slices.Index(b.values.names, q.Name)
+		if i < 0 {
 			continue
 		}
-		delete(b.values, q.Name)
+		b.values.list[i].Parameter = q
+		placed++
+		w := b.values.list[i]
 		control, _ := b.venue.Desk.Profile.Control(q)
-		held, err := control.Nearest(w.Asked)
-		if err != nil {
+		if err := control.Takes(w.Asked); err != nil {
 			b.fault(w.Origin, "%s: %s", w.Written, err)
 			continue
 		}
-		w.Parameter, w.Value = q, held
+		if b.onTrial {
+			continue
+		}
+		held, _ := control.Nearest(w.Asked)
+		w.Value = held
 		b.tellFixed(control, w)
 		b.out.Wanted = append(b.out.Wanted, w)
 	}
-	for _, name := range slices.Sorted(maps.Keys(b.values)) {
-		w := b.values[name]
-		if w.Origin.Layer != ImpliedLayer {
+	if b.onTrial || placed == len(b.values.names) {
+		return
+	}
+	for _, name := range slices.Sorted(slices.Values(b.values.names)) {
+		if w, _ := b.values.get(name); w.Parameter.Name == "" && w.Origin.Layer != ImpliedLayer {
 			b.out.Left = append(b.out.Left, Left{Entry{w.Written, w.Asked, w.Origin}, b.venue.Desk.Profile.Name + " has no such setting"})
 		}
 	}

@@ -95,9 +95,12 @@ func (v *Venue) mixWord(word string) string {
 
 // covers reports whether a parameter is safe by this.
 func (s Safe) covers(q profiles.Parameter) bool {
-	return (s.part == profiles.Console || s.part == q.Place.Part) &&
-		(s.number == 0 || s.number == q.Place.Number) &&
-		beginsWith(strings.Split(q.Name, "."), s.words)
+	return s.coversPlace(q.Place) && beginsWith(strings.Split(q.Name, "."), s.words)
+}
+
+// coversPlace reports whether anything at a place is safe by this.
+func (s Safe) coversPlace(at profiles.Place) bool {
+	return (s.part == profiles.Console || s.part == at.Part) && (s.number == 0 || s.number == at.Number)
 }
 
 func beginsWith(words, beginning []string) bool {

@@ -76,6 +76,9 @@ var notInStrip = map[string]string{
 	"mute":          "whether a position is open is for the scene: write open = true or false there",
 }
 
+// usualStrip is how many values a strip of a file has, with room to spare.
+const usualStrip = 16
+
 // stripReader reads a strip out of a file.
 type stripReader struct {
 	file  string
@@ -133,6 +136,9 @@ func (r *stripReader) value(t *source.Table, key, name string, raw any) {
 	if err != nil {
 		t.Fault(key, "%s: %s", name, err)
 		return
+	}
+	if r.strip == nil {
+		r.strip = make(Strip, 0, usualStrip)
 	}
 	r.strip = append(r.strip, Entry{name, v, Origin{r.layer, r.file, t.LineOf(key)}})
 }

@@ -121,13 +121,12 @@ func (v *vocabulary) nearTo(name string) string {
 
 // family is the catalogue's name for a strip's: mixes stand there by name.
 func family(name string) string {
-	words := strings.Split(name, ".")
-	if words[0] == "send" && len(words) > 2 {
-		words[1] = "mix"
-		return strings.Join(words, ".")
+	if rest, isSend := strings.CutPrefix(name, "send."); isSend {
+		if _, field, isNested := strings.Cut(rest, "."); isNested {
+			return "send.mix." + field
+		}
 	}
-	f, _ := profiles.Family(name)
-	return f
+	return profiles.FamilyName(name)
 }
 
 // isWord reports whether a name that the book gives to something can stand between

@@ -60,8 +60,8 @@ func textTicks() string {
 	line := []byte(strings.Repeat(" ", textColumns+12))
 	const margin = 8 // the level and the bar
 	for _, tick := range octaves {
-		at := margin + int(math.Round(textPlace(tick.Value)*(textColumns-1)))
-		copy(line[at-(len(tick.Label)-1)/2:], tick.Label)
+		at := margin + int(math.Round(textPlace(tick.value)*(textColumns-1)))
+		copy(line[at-(len(tick.label)-1)/2:], tick.label)
 	}
 	copy(line[margin+textColumns:], " Hz")
 	return strings.TrimRight(string(line), " ")

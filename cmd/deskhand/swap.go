@@ -72,10 +72,14 @@ func (a *app) swap(c *cobra.Command, position, performer, sceneName string) erro
 }
 
 // isTurned reports whether the two words of a swap can only be meant the other way round.
+// The performers, of whom a book may have thousands, are listed only where that is likely.
 func isTurned(b *scenes.Book, v *scenes.Venue, position, performer string) bool {
-	positions, performers := v.PositionNames(), b.Names(scenes.Performers)
-	return !slices.Contains(positions, position) && slices.Contains(performers, position) &&
-		slices.Contains(positions, performer) && !slices.Contains(performers, performer)
+	positions := v.PositionNames()
+	if slices.Contains(positions, position) || !slices.Contains(positions, performer) {
+		return false
+	}
+	performers := b.Names(scenes.Performers)
+	return slices.Contains(performers, position) && !slices.Contains(performers, performer)
 }
 
 // sceneAndVenue reads the scene that is named, if one is, and its venue, or else the

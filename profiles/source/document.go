@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"iter"
+	"slices"
 	"strings"
 	"time"
 
@@ -18,13 +19,12 @@ type Document struct {
 	root   *node
 	found  Faults
 	noted  map[Fault]bool
-	reads  map[*node]*reading // what has been looked at, by table
 }
 
 // Parse reads a text. The file's name is for messages only; nothing is read from disk. The error, if
 // any, is of type Faults and names the line.
 func Parse(file string, text []byte) (*Document, error) {
-	d := &Document{file: file, text: append([]byte{}, text...), reads: map[*node]*reading{}, noted: map[Fault]bool{}}
+	d := &Document{file: file, text: append([]byte{}, text...)}
 	if fault := d.read(); fault != nil {
 		return nil, Faults{fault}
 	}
@@ -32,9 +32,10 @@ func Parse(file string, text []byte) (*Document, error) {
 }
 
 // read goes through the text in three steps, each of which makes the next one safe: the scanner bounds
-// size and depth, the builder refuses what is given twice, and the decoder says what each value holds.
+// size and depth, the builder refuses what is given twice, and the decoder says what each value holds. In
+// a plain text the scanner knows that already.
 func (d *Document) read() *Fault {
-	blocks, fault := scan(d.file, d.text)
+	blocks, plain, fault := scan(d.file, d.text)
 	if fault != nil {
 		return fault
 	}
@@ -42,15 +43,15 @@ func (d *Document) read() *Fault {
 	if fault != nil {
 		return fault
 	}
+	d.blocks, d.root = blocks, root
+	if plain {
+		return nil
+	}
 	decoded, err := decode(d.text)
 	if err != nil {
 		return decodingFault(d.file, d.text, err)
 	}
-	if fault := agree(d.file, root, decoded); fault != nil {
-		return fault
-	}
-	d.blocks, d.root = blocks, root
-	return nil
+	return agree(d.file, root, decoded)
 }
 
 // decode gives the values of a text as the decoder sees them. A panic of the decoder is an error like any other.
@@ -90,13 +91,15 @@ func cleanWords(message string) string {
 	return strings.TrimRight(message, ". ")
 }
 
-// agree checks that scanner and decoder saw the same document, and keeps the decoder's values in the tree.
+// agree checks that scanner and decoder saw the same document, and keeps the decoder's scalars in the tree.
 func agree(file string, n *node, decoded any) *Fault {
-	n.decoded = decoded
 	inside, ok := n.pair(decoded)
 	if !ok {
 		what := fmt.Sprintf("%q can't be read with certainty; write it in a simpler way", dotted(n.path()))
 		return &Fault{file, n.line, what}
+	}
+	if n.value != nil && n.value.kind == scalarValue {
+		n.decoded = decoded
 	}
 	for child, value := range inside {
 		if fault := agree(file, child, value); fault != nil {
@@ -151,6 +154,9 @@ func (d *Document) Root() *Table { return d.table(d.root) }
 func (d *Document) AddFault(line int, format string, args ...any) {
 	fault := Fault{d.file, line, fmt.Sprintf(format, args...)}
 	if !d.noted[fault] {
+		if d.noted == nil {
+			d.noted = map[Fault]bool{}
+		}
 		d.noted[fault] = true
 		d.found = append(d.found, &fault)
 	}
@@ -159,22 +165,21 @@ func (d *Document) AddFault(line int, format string, args ...any) {
 // Faults is what the reading has found wrong so far, with the keys that nobody asked for in the tables
 // that were visited, sorted by line. Call it when all has been read.
 func (d *Document) Faults() Faults {
-	return append(append(Faults(nil), d.found...), d.unread(d.root)...).Sorted()
+	return slices.Concat(d.found, d.unread(d.root)).Sorted()
 }
 
 // unread finds the unknown keys of a table and of the tables inside it, as far as they were visited.
 func (d *Document) unread(n *node) Faults {
 	var faults Faults
-	read, visited := d.reads[n]
-	if n.isTable && !visited {
+	if n.isTable && n.read == nil {
 		return nil
 	}
 	for _, child := range n.keys {
-		if read.asked[child.name] {
+		if child.wasAsked {
 			faults = append(faults, d.unread(child)...)
 			continue
 		}
-		what := fmt.Sprintf("unknown key %q%s", child.name, DidYouMean(child.name, read.words))
+		what := fmt.Sprintf("unknown key %q%s", child.name, DidYouMean(child.name, n.words()))
 		faults = append(faults, &Fault{d.file, child.line, what})
 	}
 	for _, elem := range n.elems {

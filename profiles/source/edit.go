@@ -25,7 +25,7 @@ type patch struct {
 // changes no byte. The new text is decoded again and must hold what was meant, and nothing else that
 // differs; otherwise there is an error and no text. An error is a *Fault that says what to write by hand.
 func (d *Document) Apply(edits ...Edit) ([]byte, error) {
-	meant := copyTree(d.root.decoded).(map[string]any)
+	meant := d.root.tree()
 	now := d
 	for _, edit := range edits {
 		edit, err := d.checked(edit)
@@ -37,7 +37,7 @@ func (d *Document) Apply(edits ...Edit) ([]byte, error) {
 		}
 		enter(meant, edit.Path, edited{edit.Value})
 	}
-	if !same(meant, now.root.decoded) {
+	if !same(meant, now.root.tree()) {
 		return nil, &Fault{d.file, 0, "the edit would change more than was meant, so it was not made; edit this file by hand"}
 	}
 	return now.Text(), nil
@@ -77,7 +77,7 @@ func (d *Document) checked(edit Edit) (Edit, error) {
 // apply makes one edit and reads the outcome. Of the places where a new key could stand, the first
 // that TOML allows and that changes nothing else is taken.
 func (d *Document) apply(edit Edit) (*Document, error) {
-	meant := copyTree(d.root.decoded).(map[string]any)
+	meant := d.root.tree()
 	table, rest, err := d.descend(edit)
 	if err != nil {
 		return nil, err
@@ -94,7 +94,7 @@ func (d *Document) apply(edit Edit) (*Document, error) {
 	enter(meant, edit.Path, edited{edit.Value})
 	for _, way := range ways {
 		next, err := Parse(d.file, d.patched(way))
-		if err == nil && same(meant, next.root.decoded) {
+		if err == nil && same(meant, next.root.tree()) {
 			return next, nil
 		}
 	}
@@ -106,7 +106,7 @@ func (d *Document) apply(edit Edit) (*Document, error) {
 func (d *Document) descend(edit Edit) (*node, []string, error) {
 	at := d.root
 	for i, name := range edit.Path {
-		child := at.index[name]
+		child := at.child(name)
 		last := i == len(edit.Path)-1
 		switch {
 		case child == nil:
@@ -162,19 +162,6 @@ func enter(tree map[string]any, path []string, value any) {
 		tree = table
 	}
 	tree[path[len(path)-1]] = value
-}
-
-// copyTree copies the tables of a decoded tree; values below lists are never edited and are shared.
-func copyTree(v any) any {
-	table, ok := v.(map[string]any)
-	if !ok {
-		return v
-	}
-	c := make(map[string]any, len(table))
-	for key, value := range table {
-		c[key] = copyTree(value)
-	}
-	return c
 }
 
 // same reports whether a decoded text holds what was meant.

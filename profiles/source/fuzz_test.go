@@ -95,7 +95,7 @@ func fuzzParse(t *testing.T, text []byte) {
 			t.Fatalf("not a fault a person could use: %q", err)
 		}
 	}
-	blocks, fault := scan("f", text)
+	blocks, _, fault := scan("f", text)
 	if fault != nil && strings.Contains(fault.What, "deep here") {
 		return
 	}
@@ -133,8 +133,8 @@ func checkReading(t *testing.T, d *Document, tree map[string]any, lines int) {
 	visit = func(n *node) {
 		if n.entry != nil && !n.isTable {
 			again, err := decode([]byte("x = " + d.raw(n.value.span)))
-			if err != nil || !same(n.decoded, again["x"]) {
-				t.Fatalf("%q holds %#v, but its bytes say %#v, %v", n.path(), n.decoded, again["x"], err)
+			if err != nil || !same(n.holds(), again["x"]) {
+				t.Fatalf("%q holds %#v, but its bytes say %#v, %v", n.path(), n.holds(), again["x"], err)
 			}
 			if line := bytes.Count(d.text[:n.entry.parts[0].start], []byte("\n")) + 1; line != n.line {
 				t.Fatalf("%q is on line %d, not %d", n.path(), line, n.line)
@@ -148,7 +148,7 @@ func checkReading(t *testing.T, d *Document, tree map[string]any, lines int) {
 	if got, err := d.Apply(); err != nil || !bytes.Equal(got, d.text) {
 		t.Fatalf("no edits changed the text: %v", err)
 	}
-	if !same(tree, d.root.decoded) {
+	if !same(tree, d.root.tree()) {
 		t.Fatal("the document holds something else than the decoder says")
 	}
 }
@@ -230,7 +230,7 @@ func checkReplaced(t *testing.T, d *Document, target *node, value any) {
 
 // checkAdded adds a key below a table and looks that nothing of the old text is lost.
 func checkAdded(t *testing.T, d *Document, table *node, word string, depth int, value any) {
-	if table.index[word] != nil || len(table.path())+depth > maxDepth {
+	if table.child(word) != nil || len(table.path())+depth > maxDepth {
 		return
 	}
 	path := table.path()

@@ -138,8 +138,9 @@ func TestAnEditOfAValueChangesTheBytesOfThatValueAlone(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		enter(d.root.decoded.(map[string]any), target.path(), edited{value})
-		if !same(d.root.decoded, again) {
+		meant := d.root.tree()
+		enter(meant, target.path(), edited{value})
+		if !same(meant, again) {
 			t.Fatalf("%q holds %v", got, again)
 		}
 	})
@@ -168,8 +169,9 @@ func TestNewKeysLeaveEveryLineInItsPlace(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		enter(d.root.decoded.(map[string]any), edit.Path, edited{edit.Value})
-		if !same(d.root.decoded, again) {
+		meant := d.root.tree()
+		enter(meant, edit.Path, edited{edit.Value})
+		if !same(meant, again) {
 			t.Fatalf("%q holds %v", got, again)
 		}
 	})

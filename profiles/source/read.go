@@ -1,6 +1,7 @@
 package source
 
 import (
+	"bytes"
 	"errors"
 	"fmt"
 	"io"
@@ -51,7 +52,7 @@ func ReadFile(path string, most int64) ([]byte, error) {
 	if err != nil {
 		return nil, Cause(err)
 	}
-	return ReadAll(f, most)
+	return ReadAll(f, info.Size(), most)
 }
 
 // IsReadable is nil for a plain file of at most so many bytes.
@@ -65,16 +66,18 @@ func IsReadable(info fs.FileInfo, most int64) error {
 	return nil
 }
 
-// ReadAll reads to the end, over which more than so many bytes are an error: a file may grow while it is read.
-func ReadAll(f io.Reader, most int64) ([]byte, error) {
-	text, err := io.ReadAll(io.LimitReader(f, most+1))
-	if err != nil {
+// ReadAll reads to the end, over which more than so many bytes are an error: a file may grow while it is read. It had
+// so many when it was looked at, for which there is room from the beginning.
+func ReadAll(f io.Reader, size, most int64) ([]byte, error) {
+	var text bytes.Buffer
+	text.Grow(int(min(max(size, 0), most)) + bytes.MinRead)
+	if _, err := text.ReadFrom(io.LimitReader(f, most+1)); err != nil {
 		return nil, Cause(err)
 	}
-	if int64(len(text)) > most {
-		return nil, &TooLarge{int64(len(text)), most}
+	if int64(text.Len()) > most {
+		return nil, &TooLarge{int64(text.Len()), most}
 	}
-	return text, nil
+	return text.Bytes(), nil
 }
 
 // Cause leaves out of an error of the file system what was tried, and the path: its caller says both in the

@@ -32,7 +32,7 @@ func (e *entry) keySpan() span {
 	return span{e.parts[0].start, e.parts[len(e.parts)-1].end}
 }
 
-type valueKind int
+type valueKind uint8
 
 const (
 	scalarValue valueKind = iota // text, number, switch or date
@@ -47,6 +47,7 @@ type value struct {
 	line    int
 	elems   []*value // of an array
 	entries []*entry // of an inline table
+	plain   any      // what a scalar holds, in a text that is plain
 }
 
 // header is the line of a table: [strip.eq] or [[position]].
@@ -66,19 +67,33 @@ type block struct {
 // scanner finds the parts of a TOML text and leaves every byte where it is. It checks no more than it
 // must to know where a value ends; the decoder is the judge of the rest.
 type scanner struct {
-	file string
-	text []byte
-	pos  int
-	line int
+	file   string
+	text   []byte
+	source string // the text, for parts that stay
+	pos    int
+	line   int
+	plain  bool // so far, see plain.go
+
+	entries slab[entry]
+	values  slab[value]
+	rows    slab[keyPart]
 }
 
-// scan splits a text into blocks. There is always at least one, the part before the first header.
-func scan(file string, text []byte) ([]*block, *Fault) {
-	s := &scanner{file: file, text: text, line: 1}
+// scan splits a text into blocks. There is always at least one, the part before the first header. It
+// reports, too, whether the text is plain.
+func scan(file string, text []byte) (blocks []*block, plain bool, fault *Fault) {
 	if len(text) > maxSize {
-		return nil, &Fault{file, 0, fmt.Sprintf("the file has %d bytes; the most is %d", len(text), maxSize)}
+		return nil, false, &Fault{file, 0, fmt.Sprintf("the file has %d bytes; the most is %d", len(text), maxSize)}
 	}
-	s.pos = markLength(text)
+	s := &scanner{file: file, text: text, source: string(text), line: 1, pos: markLength(text)}
+	s.plain = isPlainText(s.source)
+	keys := bytes.Count(text, []byte("="))
+	s.entries, s.values, s.rows = slabFor[entry](keys), slabFor[value](keys), slabFor[keyPart](keys+keys/2)
+	blocks, fault = s.blocks()
+	return blocks, s.plain, fault
+}
+
+func (s *scanner) blocks() ([]*block, *Fault) {
 	blocks := []*block{{}}
 	for {
 		s.skipBlank()
@@ -124,7 +139,9 @@ func (b *block) depth() int {
 
 func (s *scanner) atEnd() bool { return s.pos >= len(s.text) }
 
-func (s *scanner) at(prefix string) bool { return bytes.HasPrefix(s.text[s.pos:], []byte(prefix)) }
+func (s *scanner) at(prefix string) bool {
+	return len(s.text)-s.pos >= len(prefix) && string(s.text[s.pos:s.pos+len(prefix)]) == prefix
+}
 
 func (s *scanner) fault(line int, format string, args ...any) *Fault {
 	return &Fault{s.file, line, fmt.Sprintf(format, args...)}
@@ -157,7 +174,7 @@ func (s *scanner) skipBlank() {
 		case c == '\n':
 			s.line++
 			s.pos++
-		case c == ' ' || c == '\t' || s.at("\r\n"):
+		case c == ' ' || c == '\t' || c == '\r' && s.at("\r\n"):
 			s.pos++
 		default:
 			return
@@ -189,6 +206,7 @@ func (s *scanner) header() (*header, *Fault) {
 	closing := "]"
 	if h.array {
 		closing = "]]"
+		s.plain = false
 	}
 	s.pos += len(closing)
 	parts, fault := s.key(0)
@@ -205,7 +223,8 @@ func (s *scanner) header() (*header, *Fault) {
 
 // entry reads key = value; depth is how deep the table is that holds it.
 func (s *scanner) entry(depth int) (*entry, *Fault) {
-	e := &entry{line: s.line}
+	e := s.entries.one()
+	e.line = s.line
 	parts, fault := s.key(depth)
 	if fault != nil {
 		return nil, fault
@@ -225,7 +244,8 @@ func (s *scanner) entry(depth int) (*entry, *Fault) {
 
 // key reads names with dots between them and stops at what follows, past any spaces.
 func (s *scanner) key(depth int) ([]keyPart, *Fault) {
-	var parts []keyPart
+	var few [4]keyPart
+	parts := few[:0]
 	for {
 		s.skipSpace()
 		part, fault := s.keyPart()
@@ -238,7 +258,9 @@ func (s *scanner) key(depth int) ([]keyPart, *Fault) {
 		}
 		s.skipSpace()
 		if !s.at(".") {
-			return parts, nil
+			row := s.rows.some(len(parts))
+			copy(row, parts)
+			return row, nil
 		}
 		s.pos++
 	}
@@ -251,10 +273,11 @@ func (s *scanner) tooDeep() *Fault {
 func (s *scanner) keyPart() (keyPart, *Fault) {
 	start := s.pos
 	if !s.atEnd() && (s.text[s.pos] == '"' || s.text[s.pos] == '\'') {
+		s.plain = false
 		if fault := s.quoted(s.text[s.pos]); fault != nil {
 			return keyPart{}, fault
 		}
-		inner := string(s.text[start+1 : s.pos-1])
+		inner := s.source[start+1 : s.pos-1]
 		if s.text[start] == '"' {
 			plain, err := unescape(inner)
 			if err != nil {
@@ -270,7 +293,7 @@ func (s *scanner) keyPart() (keyPart, *Fault) {
 	if s.pos == start {
 		return keyPart{}, s.fault(s.line, "a key should stand here, but %s", s.found())
 	}
-	return keyPart{span{start, s.pos}, string(s.text[start:s.pos])}, nil
+	return keyPart{span{start, s.pos}, s.source[start:s.pos]}, nil
 }
 
 // isBare reports whether a byte may stand in a key without quotes.

@@ -7,7 +7,9 @@ import (
 
 // value reads one value; depth is the length of the path that leads to it.
 func (s *scanner) value(depth int) (*value, *Fault) {
-	v := &value{span: span{start: s.pos}, line: s.line}
+	v := s.values.one()
+	v.start, v.line = s.pos, s.line
+	isPlain := false
 	var fault *Fault
 	switch {
 	case depth > maxDepth:
@@ -18,18 +20,29 @@ func (s *scanner) value(depth int) (*value, *Fault) {
 	case s.at("{"):
 		v.kind = inlineValue
 		v.entries, fault = s.inlineTable(depth)
+		isPlain = v.line == s.line && !s.endsInComma()
 	case s.at(`"""`), s.at("'''"):
 		fault = s.multiline(s.text[s.pos])
 	case s.at(`"`), s.at("'"):
-		fault = s.quoted(s.text[s.pos])
+		if fault = s.quoted(s.text[s.pos]); fault == nil {
+			v.plain, isPlain = plainText(s.source[v.start:s.pos])
+		}
 	default:
-		fault = s.bareValue()
+		if fault = s.bareValue(); fault == nil {
+			v.plain, isPlain = plainValue(s.source[v.start:s.pos])
+		}
 	}
 	if fault != nil {
 		return nil, fault
 	}
 	v.end = s.pos
+	s.plain = s.plain && isPlain
 	return v, nil
+}
+
+// endsInComma reports whether the table in braces that has just ended has a comma after its last key.
+func (s *scanner) endsInComma() bool {
+	return strings.HasSuffix(strings.TrimRight(s.source[:s.pos-1], " \t"), ",")
 }
 
 // array reads [a, b, c] over any number of lines.
@@ -148,7 +161,7 @@ func (s *scanner) run(c byte) int {
 // bareValue reads a number, a switch or a date: all that has no brackets and no quotes.
 func (s *scanner) bareValue() *Fault {
 	start := s.pos
-	for !s.atEnd() && bytes.IndexByte([]byte(",]}#\n"), s.text[s.pos]) < 0 {
+	for !s.atEnd() && strings.IndexByte(",]}#\n", s.text[s.pos]) < 0 {
 		s.pos++
 	}
 	word := bytes.TrimRight(s.text[start:s.pos], " \t\r")
@@ -156,7 +169,7 @@ func (s *scanner) bareValue() *Fault {
 	if len(word) == 0 {
 		return s.fault(s.line, "a value should stand here, but %s", s.found())
 	}
-	return s.plainWord(string(word))
+	return s.plainWord(s.source[start:s.pos])
 }
 
 // plainWord catches a text without its quotes, the commonest slip, and says so better than the decoder would.

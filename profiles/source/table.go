@@ -3,21 +3,48 @@ package source
 import (
 	"fmt"
 	"math"
+	"slices"
 	"time"
 )
 
 // reading is what has been asked of one table.
 type reading struct {
-	asked map[string]bool
-	known map[string]bool // the keys asked for and further right ones
-	words []string        // the same in the order in which they became known, for suggestions
+	known  int      // how many right keys are known, which are those asked for and further ones
+	absent []absent // those of them that the table doesn't have, no more than a reader's code names
 }
 
-func (r *reading) know(word string) {
-	if !r.known[word] {
-		r.known[word] = true
-		r.words = append(r.words, word)
+// absent is a right key that a table doesn't have, and the how-manieth it was to become known.
+type absent struct {
+	word  string
+	known int
+}
+
+// words are the right keys in the order in which they became known, for suggestions.
+func (n *node) words() []string {
+	words := make([]string, n.read.known)
+	for _, child := range n.keys {
+		if child.known > 0 {
+			words[child.known-1] = child.name
+		}
 	}
+	for _, a := range n.read.absent {
+		words[a.known-1] = a.word
+	}
+	return words
+}
+
+// know looks a key up and remembers that it is a right one.
+func (t *Table) know(key string) *node {
+	read, n := t.node.read, t.node.child(key)
+	switch {
+	case n == nil && !slices.ContainsFunc(read.absent, func(a absent) bool { return a.word == key }):
+		read.known++
+		read.absent = append(read.absent, absent{key, read.known})
+	case n != nil && n.known == 0:
+		read.known++
+		n.known = read.known
+	}
+	return n
 }
 
 // Table is one table of a document, read key by key. A getter reports false when the key is missing, and
@@ -26,15 +53,14 @@ func (r *reading) know(word string) {
 type Table struct {
 	doc  *Document
 	node *node
-	read *reading
 }
 
 // table is a node as a Table, which from now on counts as visited.
 func (d *Document) table(n *node) *Table {
-	if d.reads[n] == nil {
-		d.reads[n] = &reading{asked: map[string]bool{}, known: map[string]bool{}}
+	if n.read == nil {
+		n.read = &reading{}
 	}
-	return &Table{d, n, d.reads[n]}
+	return &Table{d, n}
 }
 
 // Line is where the table begins: its header, or the first key that makes it.
@@ -55,15 +81,17 @@ func (t *Table) Keys() []string {
 // Known adds right words for the suggestions about unknown keys. What getters ask for is known already.
 func (t *Table) Known(words ...string) {
 	for _, word := range words {
-		t.read.know(word)
+		t.know(word)
 	}
 }
 
 // ask looks a key up and remembers that it was asked for.
 func (t *Table) ask(key string) *node {
-	t.read.know(key)
-	t.read.asked[key] = true
-	return t.node.index[key]
+	n := t.know(key)
+	if n != nil {
+		n.wasAsked = true
+	}
+	return n
 }
 
 // Has reports whether the key is there, whatever it holds. To ask is to know it.
@@ -71,7 +99,7 @@ func (t *Table) Has(key string) bool { return t.ask(key) != nil }
 
 // LineOf is the line of a key, or of the table when it has no such key.
 func (t *Table) LineOf(key string) int {
-	if child := t.node.index[key]; child != nil {
+	if child := t.node.child(key); child != nil {
 		return child.line
 	}
 	return t.node.line
@@ -249,7 +277,17 @@ func list[T any](t *Table, key, want string, read func(*node) (T, bool)) ([]T, b
 
 // List reads a list of any kind, as decoded, with lists inside it as []any and tables as map[string]any.
 // What is inside counts as read.
-func (t *Table) List(key string) ([]any, bool) { return get[[]any](t, key, "a list") }
+func (t *Table) List(key string) ([]any, bool) {
+	n := t.ask(key)
+	if n == nil {
+		return nil, false
+	}
+	list, ok := n.holds().([]any)
+	if !ok {
+		t.wrong(n, "a list")
+	}
+	return list, ok
+}
 
 // Value reads a value of any kind as decoded: string, int64, float64, bool, time.Time or []any. A table
 // or a list of tables under headers is no value, and no fault either.
@@ -258,7 +296,7 @@ func (t *Table) Value(key string) (any, bool) {
 	if n == nil || n.isTable || n.isTables {
 		return nil, false
 	}
-	return n.decoded, true
+	return n.holds(), true
 }
 
 // Table reads a table inside this one, in whichever way it is written.

@@ -2,11 +2,12 @@ package source
 
 import (
 	"fmt"
+	"strconv"
 	"strings"
 )
 
 // form is the way in which a table came to be in the text.
-type form int
+type form uint8
 
 const (
 	impliedTable form = iota // only as a parent in somebody else's header
@@ -22,9 +23,9 @@ type node struct {
 	parent *node
 
 	isTable bool
-	form    form    // of a table
-	keys    []*node // of a table, in the order of the text
-	index   map[string]*node
+	form    form             // of a table
+	keys    []*node          // of a table, in the order of the text
+	index   map[string]*node // of the keys, once there are many
 
 	isTables bool    // [[header]]s
 	elems    []*node // the tables of a list of tables; the elements of a list value
@@ -33,19 +34,71 @@ type node struct {
 	value *value
 	block *block // where a table's header stands, or its first dotted key
 
-	decoded any // what the decoder says that a value holds
+	decoded any // what a scalar holds
+
+	read     *reading // what has been asked of a table, nil as long as it wasn't visited
+	known    int      // the how-manieth key it was to become known to the reader of its table, 0 for not
+	wasAsked bool     // for by that reader
 }
 
-func newTable(name string, line int, parent *node, f form) *node {
-	return &node{name: name, line: line, parent: parent, isTable: true, form: f, index: map[string]*node{}}
+// fewKeys is how many keys are found without an index.
+const fewKeys = 8
+
+// child finds a key of a table, nil if it has none such.
+func (n *node) child(name string) *node {
+	if n.index != nil {
+		return n.index[name]
+	}
+	for _, child := range n.keys {
+		if child.name == name {
+			return child
+		}
+	}
+	return nil
 }
 
 func (n *node) add(child *node) *node {
 	child.parent = n
 	n.keys = append(n.keys, child)
-	n.index[child.name] = child
+	switch {
+	case n.index != nil:
+		n.index[child.name] = child
+	case len(n.keys) > fewKeys:
+		n.index = make(map[string]*node, 2*len(n.keys))
+		for _, child := range n.keys {
+			n.index[child.name] = child
+		}
+	}
 	return child
 }
+
+// holds is what the node holds as the decoder gives it: a new tree of maps and lists, or a scalar.
+func (n *node) holds() any {
+	switch {
+	case n.isTable:
+		table := make(map[string]any, len(n.keys))
+		for _, child := range n.keys {
+			table[child.name] = child.holds()
+		}
+		return table
+	case n.isTables:
+		tables := make([]map[string]any, len(n.elems))
+		for i, elem := range n.elems {
+			tables[i], _ = elem.holds().(map[string]any)
+		}
+		return tables
+	case n.isList():
+		list := make([]any, len(n.elems))
+		for i, elem := range n.elems {
+			list[i] = elem.holds()
+		}
+		return list
+	}
+	return n.decoded
+}
+
+// tree is what a table holds.
+func (n *node) tree() map[string]any { tree, _ := n.holds().(map[string]any); return tree }
 
 // isList reports whether this is a value in square brackets.
 func (n *node) isList() bool { return n.value != nil && n.value.kind == arrayValue }
@@ -60,11 +113,25 @@ func (n *node) path() []string {
 
 // builder makes the tree of a document out of its blocks. It keeps to the rules of TOML about what may
 // be given once only, more strictly than the decoder, which lets some second definitions pass and drops a value.
-type builder struct{ file string }
+type builder struct {
+	file  string
+	nodes slab[node]
+}
+
+// table makes an empty table.
+func (b *builder) table(name string, line int, f form) *node {
+	n := b.nodes.one()
+	n.name, n.line, n.isTable, n.form = name, line, true, f
+	return n
+}
 
 func build(file string, blocks []*block) (*node, *Fault) {
-	b := &builder{file}
-	root := newTable("", 1, nil, headerTable)
+	parts := 0
+	for _, block := range blocks {
+		parts += 1 + len(block.entries)
+	}
+	b := &builder{file: file, nodes: slabFor[node](parts + parts/4)}
+	root := b.table("", 1, headerTable)
 	root.block = blocks[0]
 	for _, block := range blocks {
 		table := root
@@ -105,10 +172,10 @@ func (b *builder) open(root *node, block *block) (*node, *Fault) {
 	at := root
 	last := len(head.parts) - 1
 	for _, part := range head.parts[:last] {
-		child := at.index[part.name]
+		child := at.child(part.name)
 		switch {
 		case child == nil:
-			child = at.add(newTable(part.name, head.line, at, impliedTable))
+			child = at.add(b.table(part.name, head.line, impliedTable))
 		case child.isTables:
 			child = child.elems[len(child.elems)-1]
 		case !child.isTable || child.form == bracedTable:
@@ -120,10 +187,10 @@ func (b *builder) open(root *node, block *block) (*node, *Fault) {
 	if head.array {
 		return b.openElement(at, name, block)
 	}
-	table := at.index[name]
+	table := at.child(name)
 	switch {
 	case table == nil:
-		table = at.add(newTable(name, head.line, at, headerTable))
+		table = at.add(b.table(name, head.line, headerTable))
 	case table.isTable && table.form == impliedTable:
 		table.form = headerTable
 		table.line = head.line
@@ -136,15 +203,17 @@ func (b *builder) open(root *node, block *block) (*node, *Fault) {
 
 // openElement adds one more table to a list of tables.
 func (b *builder) openElement(at *node, name string, block *block) (*node, *Fault) {
-	list := at.index[name]
+	list := at.child(name)
 	if list == nil {
-		list = at.add(&node{name: name, line: block.head.line, isTables: true})
+		list = b.nodes.one()
+		list.name, list.line, list.isTables = name, block.head.line, true
+		at.add(list)
 	}
 	if !list.isTables {
 		return nil, b.twice(block.head.line, list)
 	}
-	elem := newTable(fmt.Sprint(len(list.elems)), block.head.line, list, headerTable)
-	elem.block = block
+	elem := b.table(strconv.Itoa(len(list.elems)), block.head.line, headerTable)
+	elem.parent, elem.block = list, block
 	list.elems = append(list.elems, elem)
 	return elem, nil
 }
@@ -154,10 +223,10 @@ func (b *builder) put(table *node, block *block, e *entry) *Fault {
 	at := table
 	last := len(e.parts) - 1
 	for _, part := range e.parts[:last] {
-		child := at.index[part.name]
+		child := at.child(part.name)
 		switch {
 		case child == nil:
-			child = at.add(newTable(part.name, e.line, at, dottedTable))
+			child = at.add(b.table(part.name, e.line, dottedTable))
 			child.block = block
 		case child.isTable && child.form == impliedTable:
 			child.form = dottedTable
@@ -168,18 +237,21 @@ func (b *builder) put(table *node, block *block, e *entry) *Fault {
 		at = child
 	}
 	name := e.parts[last].name
-	if old := at.index[name]; old != nil {
+	if old := at.child(name); old != nil {
 		return b.twice(e.line, old)
 	}
-	child := at.add(&node{name: name, line: e.line, entry: e, value: e.value, block: block})
-	return b.fill(child)
+	child := b.nodes.one()
+	child.name, child.line, child.entry, child.value, child.block = name, e.line, e, e.value, block
+	return b.fill(at.add(child))
 }
 
 // fill enters what is inside the value of a node.
 func (b *builder) fill(n *node) *Fault {
 	switch n.value.kind {
+	case scalarValue:
+		n.decoded = n.value.plain
 	case inlineValue:
-		n.isTable, n.form, n.index = true, bracedTable, map[string]*node{}
+		n.isTable, n.form = true, bracedTable
 		for _, e := range n.value.entries {
 			if fault := b.put(n, n.block, e); fault != nil {
 				return fault
@@ -187,7 +259,8 @@ func (b *builder) fill(n *node) *Fault {
 		}
 	case arrayValue:
 		for i, v := range n.value.elems {
-			elem := &node{name: fmt.Sprint(i), line: v.line, parent: n, value: v, block: n.block}
+			elem := b.nodes.one()
+			elem.name, elem.line, elem.parent, elem.value, elem.block = strconv.Itoa(i), v.line, n, v, n.block
 			if fault := b.fill(elem); fault != nil {
 				return fault
 			}
