@@ -261,6 +261,8 @@ func (a *asking[K, V]) answer(report Report[K, V]) {
 	for _, q := range a.about[report.Key] {
 		if q.tries == 1 && !q.settled {
 			a.c.trip.hear(time.Since(q.first))
+		} else if !q.settled {
+			a.c.trip.again++
 		}
 		q.missing--
 		if q.missing == 0 {
