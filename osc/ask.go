@@ -328,6 +328,8 @@ func (w *waiter[K, V]) answer(value V) (settled bool) {
 	for _, q := range w.queries {
 		if q.tries == 1 && !q.settled {
 			a.c.trip.hear(time.Since(q.first))
+		} else if !q.settled {
+			a.c.trip.again++
 		}
 		q.missing--
 		if q.missing == 0 {

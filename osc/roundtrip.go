@@ -12,11 +12,18 @@ type roundTrip struct {
 	known       bool
 	mean, swing time.Duration
 	late        time.Duration // the next wait is no shorter
+	again       int           // answers in a row to questions that were sent more than once
 }
+
+// congested is how many such answers in a row tell that it is not the network that loses: the desk is slower than its
+// profile says, and asking sooner would make it slower still.
+const congested = 16
+
+func (r *roundTrip) isCongested() bool { return r.again >= congested }
 
 // hear takes the time from sending a question once to its answer.
 func (r *roundTrip) hear(took time.Duration) {
-	r.late = 0
+	r.late, r.again = 0, 0
 	if !r.known {
 		r.known, r.mean, r.swing = true, took, took/2
 		return
@@ -28,16 +35,18 @@ func (r *roundTrip) hear(took time.Duration) {
 // miss takes the next wait, of a question that had no answer in its last one.
 func (r *roundTrip) miss(next time.Duration) { r.late = max(r.late, next) }
 
-// first is how long to wait for the answer to a first try: no longer than most, which holds until anything is known.
-func (r *roundTrip) first(most time.Duration) time.Duration {
+// first is how long to wait for the answer to a first try: no longer than usual, or most where the desk is congested.
+func (r *roundTrip) first(usual, most time.Duration) time.Duration {
 	if !r.known {
-		return most
+		return min(usual, most)
+	}
+	if !r.isCongested() {
+		most = min(usual, most)
 	}
 	return min(most, max(shortestWait, r.mean+4*r.swing, r.late))
 }
 
-// mostWaits is how many times the wait of a manner the last tries wait, where the desk is known to answer at all: the pace
-// already sees to it that it isn't asked too much.
+// mostWaits is how many times the wait of a manner the last tries wait, where the desk is known to answer.
 const mostWaits = 2
 
 // waitAfter is how long to wait for the answer to the next try after one that waited that long, 0 for the first. The
@@ -45,9 +54,9 @@ const mostWaits = 2
 func (c *Conversation[K, V]) waitAfter(last time.Duration) time.Duration {
 	m := c.manner
 	if last == 0 {
-		return c.trip.first(min(m.Wait, m.MaxWait))
+		return c.trip.first(m.Wait, m.MaxWait)
 	}
-	if c.trip.known {
+	if c.trip.known && !c.trip.isCongested() {
 		return min(m.longer(last), mostWaits*m.Wait)
 	}
 	return m.longer(last)

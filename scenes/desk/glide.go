@@ -54,7 +54,7 @@ const (
 	glideStall = 10 * time.Millisecond
 	// glideRounds is how often the end of a line is sent before it is given up, and
 	// glideSilences after how many askings without an answer.
-	glideRounds, glideSilences = 6, 2
+	glideRounds, glideSilences = 10, 2
 )
 
 // Glide moves levels along their lines, all at once, over a time of 50 ms or more, and

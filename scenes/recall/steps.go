@@ -244,10 +244,11 @@ func wantedOf(doubts []desk.Doubt) []profiles.Setting {
 	return all
 }
 
-// noteMoved notes what a hand has moved after it was confirmed.
+// noteMoved notes what a hand has moved after it was confirmed. A level that stands on a step
+// of our own fade is no hand's: the packets after it were lost, and it stays in doubt.
 func (r *run) noteMoved(doubts []desk.Doubt) {
 	for _, d := range doubts {
-		if !d.Found.IsZero() {
+		if !d.Found.IsZero() && !r.isKnownMove(d.Wanted.Parameter, d.Found) {
 			r.moved(Unproved{d.Wanted.Parameter, d.Wanted.Value, d.Found})
 		}
 	}
