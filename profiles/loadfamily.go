@@ -5,6 +5,7 @@ import (
 	"regexp"
 	"slices"
 	"strings"
+	"sync"
 
 	"deskhand/profiles/source"
 )
@@ -277,7 +278,7 @@ func ownSpec(part Part, name string, t *source.Table) (Spec, bool) {
 	}, ok && label != "" && okClass
 }
 
-var nameWord = regexp.MustCompile(`^[a-z][a-z0-9-]*$`)
+var nameWord = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^[a-z][a-z0-9-]*$`) })
 
 // checkOwnName sees to it that the name of every member of a family leads back to
 // the family: [Family] must find each of its numbers.
@@ -285,7 +286,7 @@ func checkOwnName(part Part, name string, t *source.Table) bool {
 	words := strings.Split(name, ".")
 	counted := []string{part.String()}
 	for i, word := range words {
-		if !nameWord.MatchString(word) {
+		if !nameWord().MatchString(word) {
 			t.Fault("", "the name %q: words are small letters, figures and hyphens, and begin with a letter", name)
 			return false
 		}

@@ -52,6 +52,7 @@ func newApp(c console) *app {
 
 // commands makes the command tree.
 func (a *app) commands() *cobra.Command {
+	asked := false // for the version; cobra's own way reads a template at each start
 	root := &cobra.Command{
 		Use:   "deskhand",
 		Short: "keeps the sound of performers and rooms, and takes the desk there",
@@ -80,8 +81,13 @@ Exit codes:
 		Args:          noArguments,
 		SilenceErrors: true,
 		SilenceUsage:  true,
-		Version:       version(),
-		RunE:          func(c *cobra.Command, _ []string) error { return c.Help() },
+		RunE: func(c *cobra.Command, _ []string) error {
+			if asked {
+				fmt.Fprintln(a.out, version())
+				return nil
+			}
+			return c.Help()
+		},
 		PersistentPreRunE: func(c *cobra.Command, _ []string) (err error) {
 			if a.json {
 				a.paint = paint{}
@@ -94,8 +100,8 @@ Exit codes:
 			return err
 		},
 	}
-	root.SetVersionTemplate("{{.Version}}\n")
 	root.SetFlagErrorFunc(flagError)
+	root.Flags().BoolVarP(&asked, "version", "v", false, "version for deskhand")
 	flags := root.PersistentFlags()
 	flags.StringVar(&a.bookDir, "book", "", "the book's folder `DIR` (else this folder or the nearest above it with a book.toml)")
 	flags.StringVar(&a.venue, "venue", "", "the venue's `NAME` (else the one that book.toml says)")

@@ -45,13 +45,13 @@ func (o *output) trouble() error {
 	return fmt.Errorf("what was printed did not arrive whole: %w", o.failed)
 }
 
-var colourCode = regexp.MustCompile(`^\x1b\[[0-9;]*m`)
+var colourCode = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^\x1b\[[0-9;]*m`) })
 
 // shown writes out what a terminal doesn't show, or would obey, as \u001b.
 func shown(p []byte, colours bool) []byte {
 	var out []byte
 	for i := 0; i < len(p); {
-		if code := colourCode.Find(p[i:]); colours && code != nil {
+		if code := colourCode().Find(p[i:]); colours && code != nil {
 			out = append(out, code...)
 			i += len(code)
 			continue

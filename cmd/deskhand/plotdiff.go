@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 
 	"deskhand/profiles"
 	"deskhand/scenes"
@@ -35,12 +36,12 @@ func stripsOf(s *side) (keys []stripKey, strips map[stripKey][]scenes.Stated) {
 	return keys, strips
 }
 
-var shapingName = regexp.MustCompile(`^(?:(.*)\.)?((?:lowcut|eq)\..*)$`)
+var shapingName = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^(?:(.*)\.)?((?:lowcut|eq)\..*)$`) })
 
 // writtenName takes apart the name of a setting as it is written: "lectern.eq.2.gain" is
 // "lectern" and "eq.2.gain". What shapes no spectrum stays whole.
 func writtenName(name string) (prefix, setting string) {
-	if found := shapingName.FindStringSubmatch(name); found != nil {
+	if found := shapingName().FindStringSubmatch(name); found != nil {
 		return found[1], found[2]
 	}
 	return "", name

@@ -7,6 +7,7 @@ import (
 	"html/template"
 	"math"
 	"strings"
+	"sync"
 	"unicode/utf8"
 
 	"deskhand/scenes"
@@ -17,9 +18,11 @@ var sheetTemplateText string
 
 // sheetTemplate is the page. The template escapes what the book says for each place that it
 // stands in; what would turn the direction of writing is written out before.
-var sheetTemplate = template.Must(template.New("sheet").Funcs(template.FuncMap{
-	"plain": func(text string) string { return string(shown([]byte(text), false)) },
-}).Parse(sheetTemplateText))
+var sheetTemplate = sync.OnceValue(func() *template.Template {
+	return template.Must(template.New("sheet").Funcs(template.FuncMap{
+		"plain": func(text string) string { return string(shown([]byte(text), false)) },
+	}).Parse(sheetTemplateText))
+})
 
 // paperMargin is the white around a printed page in mm: more than printers can't reach.
 const paperMargin = 12
@@ -97,7 +100,7 @@ func sheetHTML(s *scenes.Sheet, width labelFlag, on paper) ([]byte, error) {
 	}
 	var b bytes.Buffer
 	b.WriteString(htmlSheetBegins)
-	if err := sheetTemplate.Execute(&b, page); err != nil {
+	if err := sheetTemplate().Execute(&b, page); err != nil {
 		return nil, fmt.Errorf("the sheet can't be laid out: %w", err)
 	}
 	return b.Bytes(), nil

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"deskhand/profiles/source"
 )
@@ -144,7 +145,7 @@ func varying(texts map[int]string) (before, after string, words map[int]string) 
 
 func isFigures(text string) bool { return text != "" && strings.Trim(text, "0123456789") == "" }
 
-var numberWord = regexp.MustCompile(`^([^0-9]*)([0-9]{1,9})([^0-9]*)$`)
+var numberWord = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^([^0-9]*)([0-9]{1,9})([^0-9]*)$`) })
 
 // learnCounting works out how numbers are written from the words for some of them, of so
 // many in all.
@@ -154,7 +155,7 @@ func learnCounting(counter string, words map[int]string, count int) (counting, e
 	}
 	numbers := slices.Sorted(maps.Keys(words))
 	for _, n := range numbers {
-		if !numberWord.MatchString(words[n]) {
+		if !numberWord().MatchString(words[n]) {
 			return learnWords(counter, words, count)
 		}
 	}
@@ -163,7 +164,7 @@ func learnCounting(counter string, words map[int]string, count int) (counting, e
 	}
 	var c counting
 	for _, n := range numbers {
-		parts := numberWord.FindStringSubmatch(words[n])
+		parts := numberWord().FindStringSubmatch(words[n])
 		value, _ := strconv.Atoi(parts[2])
 		s := stretch{from: n, upto: n, first: value, before: parts[1], after: parts[3]}
 		if len(parts[2]) > 1 && parts[2][0] == '0' {

@@ -6,6 +6,7 @@ import (
 	"regexp"
 	"strconv"
 	"strings"
+	"sync"
 
 	"deskhand/profiles"
 )
@@ -43,7 +44,7 @@ func (s shown) meets(v float64) bool {
 	return math.Abs(v-s.value) <= s.slack*1.0001+1e-6*math.Abs(s.value)
 }
 
-var shownNumber = regexp.MustCompile(`^([+-]?)([0-9]{1,9})(?:\.([0-9]{1,9}))?$`)
+var shownNumber = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompile(`^([+-]?)([0-9]{1,9})(?:\.([0-9]{1,9}))?$`) })
 
 // parseShown reads what a desk shows: -6.0 dB, 2.5 kHz, 3:1, L30, -inf.
 func parseShown(text string, unit profiles.Unit) (shown, error) {
@@ -86,7 +87,7 @@ func parseShown(text string, unit profiles.Unit) (shown, error) {
 	if unit == profiles.Decibel && (figure == "-inf" || figure == "-∞") {
 		return shown{value: math.Inf(-1)}, nil
 	}
-	parts := shownNumber.FindStringSubmatch(figure)
+	parts := shownNumber().FindStringSubmatch(figure)
 	if parts == nil {
 		return shown{}, none
 	}

@@ -7,6 +7,7 @@ import (
 	"slices"
 	"strconv"
 	"strings"
+	"sync"
 
 	"deskhand/osc"
 )
@@ -42,7 +43,9 @@ type writing struct {
 	decimals              int
 }
 
-var numberText = regexp.MustCompile(`^(.*?)([+-]?[0-9]{1,12}(?:\.[0-9]{1,9})?)([^0-9].*)?$`)
+var numberText = sync.OnceValue(func() *regexp.Regexp {
+	return regexp.MustCompile(`^(.*?)([+-]?[0-9]{1,12}(?:\.[0-9]{1,9})?)([^0-9].*)?$`)
+})
 
 // wireOf reads the values of a control that is a number.
 func wireOf(s sighting) (wire, error) {
@@ -79,7 +82,7 @@ func wireOf(s sighting) (wire, error) {
 
 // read reads one text. One without a number is that for silence.
 func (w *writing) read(text string, first bool) (n float64, silent bool, err error) {
-	parts := numberText.FindStringSubmatch(text)
+	parts := numberText().FindStringSubmatch(text)
 	if parts == nil {
 		if w.silent != "" && w.silent != text || text == "" || oneLine(text) != text {
 			return 0, false, fmt.Errorf("%q is no number", text)
