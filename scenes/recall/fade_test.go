@@ -247,6 +247,28 @@ func TestAPlaceThatOpensFadesInFromSilence(t *testing.T) {
 	}
 }
 
+// A hand mutes the position whenever it is opened: what is down until then is not as wanted.
+func TestALevelThatIsDownWhereAFadeBreaksOffIsNotToldAsConfirmed(t *testing.T) {
+	onStage(t, setting{}, func(t *testing.T, s *stage) {
+		s.must(opened(s.on("lectern", "botanist"), false))
+		mute := s.parameter("channel.3.mute")
+		s.atSet(func() {
+			if e := s.events[len(s.events)-1]; e.Setting.Parameter == mute && e.Setting.Value == profiles.Switch(false) {
+				go s.mock.Move(mute, profiles.Switch(true))
+			}
+		})
+		plan, result, err := s.recall(t.Context(), faded(opened(s.on("lectern", "poet"), true), false))
+		if err != nil || result.Complete() {
+			t.Fatal(result, err)
+		}
+		s.checkAccount(t, plan, result)
+		fader := s.parameter("channel.3.fader")
+		if !slices.ContainsFunc(result.Unproved, func(u recall.Unproved) bool { return u.Parameter == fader && u.Found == profiles.Silence }) {
+			t.Errorf("of a fader that is down it is told: %+v", result.Unproved)
+		}
+	})
+}
+
 // The botanist goes and the poet comes at the lectern, the pilot's table closes, and the
 // bench opens for the bell founder.
 func TestASceneFadesDownFirstOrTogether(t *testing.T) {

@@ -91,7 +91,12 @@ func (r *run) conclude() {
 				r.result.StillMuted = append(r.result.StillMuted, part)
 				continue
 			}
-			r.result.Unproved = append(r.result.Unproved, Unproved{s.Parameter, s.Value, r.found[s.Parameter]})
+			found := r.found[s.Parameter]
+			if c, isOther := r.result.Confirmed[s.Parameter]; isOther { // as a level that was taken down for a fade
+				found = c.Setting().Value
+				delete(r.result.Confirmed, s.Parameter)
+			}
+			r.result.Unproved = append(r.result.Unproved, Unproved{s.Parameter, s.Value, found})
 		}
 	}
 }
