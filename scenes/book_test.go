@@ -257,7 +257,7 @@ func TestOnlyPlainFilesOfAReasonableSizeAreRead(t *testing.T) {
 	for name, want := range map[string]string{
 		"folder":    "performers/folder.toml: this is not a plain file",
 		"elsewhere": "performers/elsewhere.toml: this is not a plain file",
-		"huge":      "performers/huge.toml: this is no file that a person wrote: it has more than 4 MiB",
+		"huge":      "performers/huge.toml: this is no file that deskhand or a person wrote: it has 5 MiB, and 4 MiB is the most; move it away",
 	} {
 		if _, err := b.Performer(name); err == nil || err.Error() != want {
 			t.Errorf("%s: %v", name, err)
