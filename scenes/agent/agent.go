@@ -90,6 +90,9 @@ type Agent struct {
 	memory *scenes.Memory
 	// remembered is when the memory's files were last written, as far as we know them.
 	remembered time.Time
+	// behind is what was remembered when a place was last taken over, where another command
+	// has written since: of its two files, the one may be read before the other is written.
+	behind map[profiles.Place]scenes.Values
 	// ours are the positions that a recall of our own has left half done.
 	ours map[string]bool
 	line line
@@ -155,7 +158,7 @@ func New(o Options) *Agent {
 		o.Clock = desk.MachineClock()
 	}
 	a := &Agent{
-		o: o, ours: make(map[string]bool), seats: make(map[profiles.Place]*seat),
+		o: o, ours: make(map[string]bool), behind: make(map[profiles.Place]scenes.Values), seats: make(map[profiles.Place]*seat),
 		held: make(scenes.Values), heard: make(map[profiles.Parameter]bool), away: make(scenes.Values), mutes: make(scenes.Values),
 		lost: make(map[profiles.Place]bool), told: make(map[profiles.Parameter]telling),
 		resting: make(map[profiles.Place]time.Time), faults: make(faults), news: newNews(),

@@ -70,6 +70,32 @@ func TestWhatMovesDuringARecallBesideItIsNoHandMove(t *testing.T) {
 	s.mustSend()
 }
 
+// What is remembered is two files: at a recall's end, the agent may read the one that is
+// written first before the other.
+func TestARecallBesideItWhoseEndIsReadHalfWayIsNoHandMove(t *testing.T) {
+	s := newStage(t)
+	s.swap("table-left", "pilot")
+	s.run(both)
+	text := s.read(botanist)
+	r, end := s.another()
+	defer end()
+	r.Memory.Unfinished["lectern"] = true
+	r.Memory.Hold(scenes.Values{parameter(t, "channel.3.fader"): number(-4)})
+	check(s, r.Memory.Save(time.Now()))
+	s.hand("channel.3.fader", number(-4))
+	s.hand("channel.5.fader", number(-4))
+	s.expect(agent.Wrote, "channel.5.fader -8 -> -4")
+	memory, err := r.Book.Memory(r.Venue)
+	check(s, err)
+	delete(memory.Unfinished, "lectern")
+	check(s, memory.Save(time.Now()))
+	s.expect(agent.Held, "channel.3.fader -4 -> -6")
+	if s.read(botanist) != text {
+		t.Error("it went into her file")
+	}
+	s.mustSend()
+}
+
 func TestAHandMoveThatASwapFoundIsNotTheNextPerformers(t *testing.T) {
 	s := newStage(t)
 	s.run(both)

@@ -103,28 +103,33 @@ func (a *Agent) readTheirs(ctx context.Context, before scenes.Values) bool {
 		return true
 	}
 	for _, place := range a.places() {
-		set := a.theirs(place, before)
-		if len(set) == 0 && !a.lost[place] { // which a recall may have set up as it was
+		if a.behind[place] == nil {
+			a.behind[place] = before
+		}
+	}
+	for _, place := range a.places() {
+		if a.isBusy(a.seats[place].position) {
 			continue
 		}
-		if !a.readAll(ctx, a.venue.Desk.Profile.At(place)) {
-			return false
+		set := a.theirs(place)
+		if len(set) > 0 || a.lost[place] { // which a recall may have set up as it was
+			if !a.readAll(ctx, a.venue.Desk.Profile.At(place)) {
+				return false
+			}
+			for _, q := range set {
+				a.takeTheirs(q, a.memory.Held.Values[q])
+			}
 		}
-		for _, q := range set {
-			a.takeTheirs(q, a.memory.Held.Values[q])
-		}
+		delete(a.behind, place)
 	}
 	return true
 }
 
-// theirs lists what is remembered of a place otherwise than before.
-func (a *Agent) theirs(place profiles.Place, before scenes.Values) []profiles.Parameter {
-	if a.isBusy(a.seats[place].position) {
-		return nil
-	}
+// theirs lists what is remembered of a place otherwise than when it was last taken over.
+func (a *Agent) theirs(place profiles.Place) []profiles.Parameter {
 	return slices.DeleteFunc(slices.Clone(a.venue.Desk.Profile.At(place)), func(q profiles.Parameter) bool {
 		v, known := a.memory.Held.Values[q]
-		return !known || before[q] == v || q.Name == "mute"
+		return !known || a.behind[place][q] == v || q.Name == "mute"
 	})
 }
 
