@@ -175,12 +175,22 @@ func listenUDP(at string) (*net.UDPConn, error) {
 	if err != nil {
 		return nil, fmt.Errorf("listen on %q: %w", at, err)
 	}
-	socket, err := net.ListenUDP("udp", address)
+	socket, err := net.ListenUDP(family("udp", at), address)
 	if err != nil {
 		return nil, fmt.Errorf("listen on %s: %w (is another one running there? choose another port)", at, err)
 	}
 	_ = socket.SetReadBuffer(1 << 20) // as much as the system gives: the desk's own queue is the one that counts
 	return socket, nil
+}
+
+// family gives the network of an address that is listened at: 0.0.0.0 would otherwise take
+// IPv6, too.
+func family(network, at string) string {
+	host, _, _ := net.SplitHostPort(at)
+	if ip, err := netip.ParseAddr(host); err == nil && ip.Unmap().Is4() {
+		return network + "4"
+	}
+	return network
 }
 
 // Close switches the desk off and waits until nothing of it runs any more. Closing it

@@ -26,7 +26,7 @@ type streams struct {
 }
 
 func listenTCP(at string, framing osc.Framing) (*streams, error) {
-	listener, err := net.Listen("tcp", at)
+	listener, err := net.Listen(family("tcp", at), at)
 	if err != nil {
 		return nil, fmt.Errorf("listen on %s: %w (is another one running there? choose another port)", at, err)
 	}
