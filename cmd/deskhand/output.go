@@ -7,6 +7,7 @@ import (
 	"regexp"
 	"sync"
 	"syscall"
+	"unicode/utf16"
 	"unicode/utf8"
 
 	"deskhand/profiles/source"
@@ -51,17 +52,21 @@ var colourCode = sync.OnceValue(func() *regexp.Regexp { return regexp.MustCompil
 func shown(p []byte, colours bool) []byte {
 	var out []byte
 	for i := 0; i < len(p); {
-		if code := colourCode().Find(p[i:]); colours && code != nil {
-			out = append(out, code...)
-			i += len(code)
-			continue
+		if colours && p[i] == 0x1b {
+			if code := colourCode().Find(p[i:]); code != nil {
+				out = append(out, code...)
+				i += len(code)
+				continue
+			}
 		}
 		r, size := utf8.DecodeRune(p[i:])
 		switch {
 		case r == utf8.RuneError && size == 1:
 			out = fmt.Appendf(out, `\x%02x`, p[i])
 		case source.IsUnseen(r) && r != '\n' && r != '\t':
-			out = fmt.Appendf(out, `\u%04x`, r)
+			for _, unit := range utf16.AppendRune(nil, r) { // two of them where JSON wants two
+				out = fmt.Appendf(out, `\u%04x`, unit)
+			}
 		default:
 			out = append(out, p[i:i+size]...)
 		}

@@ -26,6 +26,7 @@ func TestControlCharactersAreWrittenOut(t *testing.T) {
 		{"the direction of writing", "a\u202eb", `a\u202eb`, false},
 		{"marks of direction", "a\u200eb\u061cc", `a\u200eb\u061cc`, false},
 		{"what has no width", "po\u200bet\ufeff", `po\u200bet\ufeff`, false},
+		{"a tag that nobody sees, as JSON writes it", "a\U000e0041b", `a\udb40\udc41b`, false},
 		{"other ends of lines", "a\u2028b", `a\u2028b`, false},
 		{"joiners that scripts are written with", "\u06cc\u200c\u0627", "\u06cc\u200c\u0627", false},
 		{"no UTF-8", "a\xffb", `a\xffb`, false},
