@@ -34,7 +34,7 @@ type killing struct {
 	// sets counts the settings among them, and slept is how far the desk's clock is ahead.
 	sets, slept atomic.Int64
 	at          atomic.Pointer[moment]
-	atSet       atomic.Pointer[moment] // by the count of settings
+	atQuestion  atomic.Pointer[moment] // the first question from a count of settings on
 	book        *scenes.Book
 	venue       *scenes.Venue
 	// strips are all that the scenes want at each place.
@@ -95,8 +95,11 @@ func (k *killing) must(err error) {
 }
 
 func (k *killing) watch(e mockdesk.Event) {
-	if e.What == mockdesk.Set {
-		done(&k.atSet, k.sets.Add(1))
+	switch e.What {
+	case mockdesk.Set:
+		k.sets.Add(1)
+	case mockdesk.Asked:
+		done(&k.atQuestion, k.sets.Load())
 	}
 	done(&k.at, k.events.Add(1))
 }

@@ -30,11 +30,13 @@ func (e *event) stopped(meanwhile func()) {
 	e.k.must(e.command.Process.Signal(syscall.SIGCONT))
 }
 
-// stopAfterSets stops a program right when the desk takes so many more settings. What it gives is
-// closed then.
-func (k *killing) stopAfterSets(n int64, program <-chan *event) <-chan struct{} {
+// stopHalfWay stops a program in the middle of a recall: when the desk has taken so many more
+// settings, and is asked for the first of them. No setting is on its way out then: one that is
+// leaving just as the program is stopped leaves when it goes on, and nobody can help that.
+// What it gives is closed then.
+func (k *killing) stopHalfWay(n int64, program <-chan *event) <-chan struct{} {
 	half := make(chan struct{})
-	k.atSet.Store(&moment{k.sets.Load() + n, func() {
+	k.atQuestion.Store(&moment{k.sets.Load() + n, func() {
 		_ = (<-program).command.Process.Signal(syscall.SIGSTOP)
 		close(half)
 	}})
@@ -112,7 +114,7 @@ func TestAnEventThatWasStoppedInTheMiddleOfASceneOpensNothingWhenItGoesOn(t *tes
 	e.put(1)
 	program := make(chan *event, 1)
 	program <- e
-	half := k.stopAfterSets(8, program)
+	half := k.stopHalfWay(8, program)
 	e.types("scene 2")
 	<-half
 	e.stopped(func() { k.mock.Restart(0) })
@@ -133,7 +135,7 @@ func TestASwapThatWasStoppedInTheMiddleLeavesThePositionMutedAndSaysSo(t *testin
 	k := newKilling(t, "")
 	k.swapped()
 	program := make(chan *event, 1)
-	half := k.stopAfterSets(8, program)
+	half := k.stopHalfWay(8, program)
 	e := k.start("swap", "lectern", "poet")
 	program <- e
 	<-half
