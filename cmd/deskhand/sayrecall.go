@@ -209,7 +209,7 @@ func (a *app) sayResult(done recalled) {
 
 // sayRival says how it ended where somebody else was at the same place.
 func sayRival(result *recall.Result, part *recall.Part) string {
-	text := "somebody else was setting " + part.Say() + " at the same time, from another machine: "
+	text := "somebody else was setting " + part.Say() + " at the same time, from another machine or at the desk: "
 	switch {
 	case slices.Contains(result.StillMuted, part):
 		return text + "it is left muted"
