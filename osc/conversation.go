@@ -42,8 +42,11 @@ type Conversation[K comparable, V any] struct {
 	ended chan struct{} // closed when the link is dead and nothing will be read any more
 	err   error         // why; set before ended is closed
 
-	prompt bool            // the link's Send waits for nobody
-	woken  []*asking[K, V] // who has room to ask more; for the goroutine that listens alone
+	prompt bool // the link's Send waits for nobody
+
+	// Both are for the goroutine that listens alone: how many messages it has heard, and who has room to ask more.
+	heard uint64
+	woken []*asking[K, V]
 
 	mu     sync.Mutex // for all below, and for what every asking holds
 	topics topics[K, V]
@@ -189,6 +192,7 @@ func (c *Conversation[K, V]) listen() {
 			c.malformed.Add(1)
 		}
 		for _, h := range heard {
+			c.heard++
 			for _, report := range c.read(h) {
 				c.hear(report)
 			}

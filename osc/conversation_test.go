@@ -560,6 +560,20 @@ func TestNothingIsRememberedForLongerThanItLingers(t *testing.T) {
 	})
 }
 
+func TestAKeyThatIsAskedAboutAgainAndAgainIsRememberedForNoLonger(t *testing.T) {
+	talk(t, quick(map[string]int32{"/a": 1}), Manner{}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
+		for range 500 {
+			if _, err := c.Ask(t.Context(), ask("/a"), nil); err != nil {
+				t.Fatal(err)
+			}
+		}
+		// One call takes 2 ms, and what it asked about is remembered for 100 ms.
+		if len(c.topics.lapsing) > 51 {
+			t.Error(len(c.topics.lapsing))
+		}
+	})
+}
+
 func TestNoLingerMeansNoWaiting(t *testing.T) {
 	talk(t, quick(map[string]int32{"/a": 1}), Manner{Linger: -1}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
 		for range 2 {
