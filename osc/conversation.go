@@ -127,8 +127,9 @@ func (c *Conversation[K, V]) TellWhenDue(ctx context.Context, makeMessage func()
 	return nil
 }
 
-// TellTogether sends messages in one bundle, when the pace allows for as many of them.
-func (c *Conversation[K, V]) TellTogether(ctx context.Context, messages ...Message) error {
+// TellTogether sends messages in one bundle, when the pace allows for as many of them. Right before, mayGo is asked, which
+// must be quick: with an error of it nothing is sent.
+func (c *Conversation[K, V]) TellTogether(ctx context.Context, mayGo func() error, messages ...Message) error {
 	packet, err := EncodeBundle(messages...)
 	if err != nil {
 		return err
@@ -137,6 +138,9 @@ func (c *Conversation[K, V]) TellTogether(ctx context.Context, messages ...Messa
 		if err := c.pace(ctx); err != nil {
 			return err
 		}
+	}
+	if err := mayGo(); err != nil {
+		return err
 	}
 	if err := c.link.Send(packet); err != nil {
 		return fmt.Errorf("a bundle of %d messages was not sent: %w", len(messages), err)

@@ -614,3 +614,27 @@ func TestAMessageThatCanNotBeMadeIsNotSent(t *testing.T) {
 		}
 	})
 }
+
+func TestWhetherABundleMayGoIsAskedWhenItIsDue(t *testing.T) {
+	talk(t, deaf, Manner{Pace: 100}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
+		bundle := []Message{{Address: "/a"}, {Address: "/b"}, {Address: "/c"}}
+		asleep := errors.New("asleep meanwhile")
+		var fell atomic.Bool
+		time.AfterFunc(15*ms, func() { fell.Store(true) }) // while it waits for the pace of three messages, 20 ms
+		mayGo := func() error {
+			if fell.Load() {
+				return asleep
+			}
+			return nil
+		}
+		if err := c.TellTogether(t.Context(), mayGo, bundle...); !errors.Is(err, asleep) {
+			t.Error(err)
+		}
+		same(t, 0, len(n.sendings()))
+		fell.Store(false)
+		if err := c.TellTogether(t.Context(), mayGo, bundle...); err != nil {
+			t.Error(err)
+		}
+		same(t, []sending{{50 * ms, "/a"}}, n.sendings()) // of a bundle the network notes the first
+	})
+}
