@@ -326,11 +326,7 @@ func (w *waiter[K, V]) answer(value V) (settled bool) {
 	w.answered = true
 	a.answers[w.topic.key] = value
 	for _, q := range w.queries {
-		if q.tries == 1 && !q.settled {
-			a.c.trip.hear(time.Since(q.first))
-		} else if !q.settled {
-			a.c.trip.again++
-		}
+		a.c.learn(q)
 		q.missing--
 		if q.missing == 0 {
 			a.settle(q)

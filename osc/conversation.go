@@ -42,8 +42,11 @@ type Conversation[K comparable, V any] struct {
 	ended chan struct{} // closed when the link is dead and nothing will be read any more
 	err   error         // why; set before ended is closed
 
-	prompt bool            // the link's Send waits for nobody
-	woken  []*asking[K, V] // who has room to ask more; for the goroutine that listens alone
+	prompt bool // the link's Send waits for nobody
+
+	// Both are for the goroutine that listens alone: how many messages it has heard, and who has room to ask more.
+	heard uint64
+	woken []*asking[K, V]
 
 	mu     sync.Mutex // for all below, and for what every asking holds
 	topics topics[K, V]
@@ -124,8 +127,9 @@ func (c *Conversation[K, V]) TellWhenDue(ctx context.Context, makeMessage func()
 	return nil
 }
 
-// TellTogether sends messages in one bundle, when the pace allows for as many of them.
-func (c *Conversation[K, V]) TellTogether(ctx context.Context, messages ...Message) error {
+// TellTogether sends messages in one bundle, when the pace allows for as many of them. Right before, mayGo is asked, which
+// must be quick: with an error of it nothing is sent.
+func (c *Conversation[K, V]) TellTogether(ctx context.Context, mayGo func() error, messages ...Message) error {
 	packet, err := EncodeBundle(messages...)
 	if err != nil {
 		return err
@@ -134,6 +138,9 @@ func (c *Conversation[K, V]) TellTogether(ctx context.Context, messages ...Messa
 		if err := c.pace(ctx); err != nil {
 			return err
 		}
+	}
+	if err := mayGo(); err != nil {
+		return err
 	}
 	if err := c.link.Send(packet); err != nil {
 		return fmt.Errorf("a bundle of %d messages was not sent: %w", len(messages), err)
@@ -189,6 +196,7 @@ func (c *Conversation[K, V]) listen() {
 			c.malformed.Add(1)
 		}
 		for _, h := range heard {
+			c.heard++
 			for _, report := range c.read(h) {
 				c.hear(report)
 			}

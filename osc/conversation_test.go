@@ -560,6 +560,20 @@ func TestNothingIsRememberedForLongerThanItLingers(t *testing.T) {
 	})
 }
 
+func TestAKeyThatIsAskedAboutAgainAndAgainIsRememberedForNoLonger(t *testing.T) {
+	talk(t, quick(map[string]int32{"/a": 1}), Manner{}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
+		for range 500 {
+			if _, err := c.Ask(t.Context(), ask("/a"), nil); err != nil {
+				t.Fatal(err)
+			}
+		}
+		// One call takes 2 ms, and what it asked about is remembered for 100 ms.
+		if len(c.topics.lapsing) > 51 {
+			t.Error(len(c.topics.lapsing))
+		}
+	})
+}
+
 func TestNoLingerMeansNoWaiting(t *testing.T) {
 	talk(t, quick(map[string]int32{"/a": 1}), Manner{Linger: -1}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
 		for range 2 {
@@ -598,5 +612,29 @@ func TestAMessageThatCanNotBeMadeIsNotSent(t *testing.T) {
 		if len(n.sendings()) > 0 {
 			t.Error(n.sendings())
 		}
+	})
+}
+
+func TestWhetherABundleMayGoIsAskedWhenItIsDue(t *testing.T) {
+	talk(t, deaf, Manner{Pace: 100}, func(t *testing.T, n *network, c *Conversation[string, int32]) {
+		bundle := []Message{{Address: "/a"}, {Address: "/b"}, {Address: "/c"}}
+		asleep := errors.New("asleep meanwhile")
+		var fell atomic.Bool
+		time.AfterFunc(15*ms, func() { fell.Store(true) }) // while it waits for the pace of three messages, 20 ms
+		mayGo := func() error {
+			if fell.Load() {
+				return asleep
+			}
+			return nil
+		}
+		if err := c.TellTogether(t.Context(), mayGo, bundle...); !errors.Is(err, asleep) {
+			t.Error(err)
+		}
+		same(t, 0, len(n.sendings()))
+		fell.Store(false)
+		if err := c.TellTogether(t.Context(), mayGo, bundle...); err != nil {
+			t.Error(err)
+		}
+		same(t, []sending{{50 * ms, "/a"}}, n.sendings()) // of a bundle the network notes the first
 	})
 }

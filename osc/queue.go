@@ -14,6 +14,7 @@ type query[K comparable, V any] struct {
 	tries   int             // times sent
 	first   time.Time       // when it was sent first
 	wait    time.Duration   // for an answer to the last try
+	heard   uint64          // the last message that said one of its keys, by their count
 	at      time.Time       // when to send it, or to stop waiting for its answer
 	order   int
 	settled bool

@@ -46,6 +46,20 @@ func (r *roundTrip) first(usual, most time.Duration) time.Duration {
 	return min(most, max(shortestWait, r.mean+4*r.swing, r.late))
 }
 
+// learn takes in that a message has answered a question, once however many of its keys the message says. The
+// conversation's lock is held.
+func (c *Conversation[K, V]) learn(q *query[K, V]) {
+	if q.tries == 0 || q.settled || q.heard == c.heard {
+		return // not asked for, or not news
+	}
+	q.heard = c.heard
+	if q.tries == 1 {
+		c.trip.hear(time.Since(q.first))
+	} else {
+		c.trip.again++
+	}
+}
+
 // mostWaits is how many times the wait of a manner the last tries wait, where the desk is known to answer.
 const mostWaits = 2
 

@@ -22,10 +22,15 @@ type waiter[K comparable, V any] struct {
 
 // topics are the keys that somebody asks about, or was asked about not longer than a span ago.
 type topics[K comparable, V any] struct {
-	span time.Duration
-	all  map[K]*topic[K, V]
-	// lapsing are those that nobody asked about any more when they were put here, the oldest first.
-	lapsing []*topic[K, V]
+	span    time.Duration
+	all     map[K]*topic[K, V]
+	lapsing []lapse[K, V] // in the order in which they were given back
+}
+
+// lapse is a topic that the last call of Ask has given back, and when a question about it had been sent last.
+type lapse[K comparable, V any] struct {
+	topic *topic[K, V]
+	asked time.Time
 }
 
 // of gives the topic of a key. Whoever uses it counts as a user, and gives it back.
@@ -54,27 +59,22 @@ func (all *topics[K, V]) giveBack(t *topic[K, V], now time.Time) {
 		delete(all.all, t.key)
 	default:
 		t.latest = nil
-		all.lapsing = append(all.lapsing, t)
+		all.lapsing = append(all.lapsing, lapse[K, V]{t, t.asked})
 	}
 }
 
 // forget drops what has lapsed meanwhile.
 func (all *topics[K, V]) forget(now time.Time) {
 	old := 0
-	for ; old < len(all.lapsing); old++ {
-		t := all.lapsing[old]
-		switch {
-		case t.users > 0: // in use again, to be given back once more
-		case all.isOver(t, now):
-			if all.all[t.key] == t {
-				delete(all.all, t.key)
-			}
-		default:
-			all.lapsing = all.lapsing[old:]
-			return
+	for ; old < len(all.lapsing) && now.Sub(all.lapsing[old].asked) >= all.span; old++ {
+		t := all.lapsing[old].topic
+		// One that is in use again, or was since, lapses once more after that.
+		if t.users == 0 && all.isOver(t, now) && all.all[t.key] == t {
+			delete(all.all, t.key)
 		}
 	}
-	all.lapsing = nil
+	clear(all.lapsing[:old])
+	all.lapsing = all.lapsing[old:]
 }
 
 func (all *topics[K, V]) isOver(t *topic[K, V], now time.Time) bool {

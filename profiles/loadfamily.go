@@ -116,7 +116,7 @@ func (l *loader) absentFamily(part Part, name string, t *source.Table) (family, 
 // checkAbsent sees to it that whatever is absent would be there otherwise.
 func (l *loader) checkAbsent() {
 	for _, f := range l.families {
-		all, _ := Family(f.name)
+		all := FamilyName(f.name)
 		if !f.absent || f.there || slices.ContainsFunc(l.families, func(g family) bool { return !g.absent && g.part == f.part && g.name == all }) {
 			continue
 		}
@@ -235,7 +235,7 @@ func (l *loader) countable(f family) bool {
 // order in which people read.
 func (l *loader) spec(part Part, name string, t *source.Table) (Spec, int, bool) {
 	names := make([]string, 0, len(catalogue))
-	family, _ := Family(name) // a number in it stands for one band, mix or group
+	family := FamilyName(name) // a number in it stands for one band, mix or group
 	for i, s := range catalogue {
 		if !slices.Contains(s.Parts, part) {
 			continue

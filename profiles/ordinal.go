@@ -3,19 +3,22 @@ package profiles
 import "deskhand/osc"
 
 // Ordinal is a parameter's number in its profile, in the order of [Profile.Parameters]
-// from 1 on; 0 is [Who]. It is much quicker to look up than the parameter, and means
+// from 1 on. It is much quicker to look up than the parameter, and means
 // nothing outside of the profile.
 type Ordinal int32
 
+// WhoOrdinal is that of [Who], in every profile.
+const WhoOrdinal Ordinal = 0
+
 // Parameter gives the parameter of an ordinal, which must be of this profile.
 func (p *Profile) Parameter(o Ordinal) Parameter {
-	if o == 0 {
+	if o == WhoOrdinal {
 		return Who
 	}
 	return p.parameters[o-1]
 }
 
-// entry is that of an ordinal above 0.
+// entry is that of an ordinal other than WhoOrdinal.
 func (p *Profile) entry(o Ordinal) *entry { return &p.listed[o-1] }
 
 // enterOrdinals numbers the parameters, and lists their entries in that order.

@@ -204,7 +204,7 @@ func (p *Profile) AskWhoOrdinal() osc.Question[Ordinal] {
 	if p.identity.ask == "" {
 		return osc.Question[Ordinal]{}
 	}
-	return osc.Question[Ordinal]{Message: osc.Message{Address: p.identity.ask}, Keys: []Ordinal{0}}
+	return osc.Question[Ordinal]{Message: osc.Message{Address: p.identity.ask}, Keys: []Ordinal{WhoOrdinal}}
 }
 
 // AskToFollow gives the requests to be told of changes, one for the whole desk or one
@@ -234,7 +234,7 @@ func (p *Profile) HearOrdinals(h osc.Heard) []osc.Report[Ordinal, Value] {
 	}
 	if h.Address == p.identity.answer && p.identity.answer != "" {
 		if says, ok := wireText(h.Arguments[0]); ok {
-			return []osc.Report[Ordinal, Value]{{Value: Word(says)}}
+			return []osc.Report[Ordinal, Value]{{Key: WhoOrdinal, Value: Word(says)}}
 		}
 		return nil
 	}

@@ -48,9 +48,8 @@ func (b *Book) deskWords() map[string]profiles.Spec {
 			continue // told where it is used, and by Check
 		}
 		for _, q := range p.At(profiles.Place{Part: profiles.Channel, Number: 1}) {
-			f, _ := profiles.Family(q.Name)
 			control, _ := p.Control(q)
-			specs[f] = control.Spec
+			specs[profiles.FamilyName(q.Name)] = control.Spec
 		}
 	}
 	return specs

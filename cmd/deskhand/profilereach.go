@@ -30,7 +30,7 @@ func reachOf(p *profiles.Profile) []reached {
 	}
 	for _, q := range p.Parameters() {
 		control, _ := p.Control(q)
-		family, _ := profiles.Family(q.Name)
+		family := profiles.FamilyName(q.Name)
 		i, known := at[family]
 		if !known {
 			i = len(all)

@@ -43,6 +43,14 @@ func printable(text string) string {
 	return b.String()
 }
 
+// Shortened leaves as many characters of a text as say enough. What it has cut off it says with three dots.
+func Shortened(text string, most int) string {
+	if letters := []rune(text); len(letters) > most {
+		return string(letters[:most]) + "..."
+	}
+	return text
+}
+
 // IsUnseen reports whether a character is one that a screen doesn't show but obeys, or that nobody can see: a
 // control character, one that turns the direction of writing, ends a line, or has no width. The two that join or
 // part letters, which some scripts can't be written without, are none.

@@ -56,10 +56,8 @@ func (p *pending) giveTo(like fs.FileInfo) {
 	if !known {
 		return
 	}
-	if p.file.Chown(int(owner.Uid), int(owner.Gid)) == nil {
+	if p.file.Chown(int(owner.Uid), int(owner.Gid)) == nil || p.file.Chown(-1, int(owner.Gid)) == nil {
 		_ = p.file.Chmod(like.Mode().Perm()) // which a change of owner may have narrowed
-	} else if p.file.Chown(-1, int(owner.Gid)) == nil {
-		_ = p.file.Chmod(like.Mode().Perm())
 	}
 }
 

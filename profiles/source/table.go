@@ -128,7 +128,7 @@ func (d *Document) kindOf(n *node) string {
 	}
 	switch v := n.decoded.(type) {
 	case string:
-		return "the text " + quoted(v)
+		return fmt.Sprintf("the text %q", Shortened(v, 40))
 	case int64:
 		if v > exactWhole || v < -exactWhole {
 			return fmt.Sprintf("%d, which has too many digits", v)
@@ -145,15 +145,6 @@ func (d *Document) kindOf(n *node) string {
 		return "a date or time"
 	}
 	return "a list"
-}
-
-// quoted is a text in quotes, cut short if it is long.
-func quoted(text string) string {
-	const most = 40
-	if runes := []rune(text); len(runes) > most {
-		text = string(runes[:most]) + "..."
-	}
-	return fmt.Sprintf("%q", text)
 }
 
 // get reads a key whose value must be of type T.

@@ -98,7 +98,10 @@ func (n *node) holds() any {
 }
 
 // tree is what a table holds.
-func (n *node) tree() map[string]any { tree, _ := n.holds().(map[string]any); return tree }
+func (n *node) tree() map[string]any {
+	tree, _ := n.holds().(map[string]any)
+	return tree
+}
 
 // isList reports whether this is a value in square brackets.
 func (n *node) isList() bool { return n.value != nil && n.value.kind == arrayValue }

@@ -155,7 +155,7 @@ func (s *session) controls() [][]*move {
 	by := make(map[control][]*move)
 	var order []control
 	for _, m := range s.moves {
-		family, _ := profiles.Family(m.parameter.Name)
+		family := profiles.FamilyName(m.parameter.Name)
 		c := control{m.parameter.Place.Part, family}
 		if by[c] == nil {
 			order = append(order, c)
@@ -229,7 +229,7 @@ func (l *learner) control(moves []*move) (Entry, error) {
 
 // SpecOf gives what the catalogue knows of a parameter.
 func SpecOf(q profiles.Parameter) (profiles.Spec, bool) {
-	family, _ := profiles.Family(q.Name)
+	family := profiles.FamilyName(q.Name)
 	for _, spec := range profiles.Catalogue() {
 		if spec.Name == family && slices.Contains(spec.Parts, q.Place.Part) {
 			return spec, true
@@ -241,7 +241,7 @@ func SpecOf(q profiles.Parameter) (profiles.Spec, bool) {
 // number sorts the counters of the control: those that vary, and those of one number,
 // which stays in the name that it gives.
 func (p *placing) number(first *move) (name string) {
-	family, _ := profiles.Family(first.parameter.Name)
+	family := profiles.FamilyName(first.parameter.Name)
 	fixed := make(map[string]int)
 	for _, c := range counters {
 		n, has := first.numbers[c]

@@ -126,13 +126,7 @@ func parseEvent(line string, before time.Duration) (Event, error) {
 }
 
 // shorten quotes a text of which the beginning says enough.
-func shorten(text string) string {
-	const most = 24
-	if runes := []rune(text); len(runes) > most {
-		return strconv.Quote(string(runes[:most]) + "...")
-	}
-	return strconv.Quote(text)
-}
+func shorten(text string) string { return strconv.Quote(source.Shortened(text, 24)) }
 
 // Writer writes a trace as it comes, a line at a time.
 type Writer struct{ to io.Writer }

@@ -17,11 +17,16 @@ import (
 
 	"deskhand/osc"
 	"deskhand/profiles"
+	"deskhand/profiles/source"
 	"deskhand/scenes"
 )
 
 // identifyWithin is how long a desk may take to say who it is.
 const identifyWithin = 2500 * time.Millisecond
+
+// mostSaid is how many characters are told of what a stranger calls itself: a packet has room for
+// 64 KB.
+const mostSaid = 60
 
 // ErrSilent says that the desk did not answer.
 var ErrSilent = errors.New("the desk does not answer")
@@ -184,7 +189,7 @@ func (d *Desk) Identify(ctx context.Context) error {
 	within, cancel := context.WithTimeout(ctx, identifyWithin)
 	defer cancel()
 	answers, err := d.conversation.Ask(within, []osc.Question[profiles.Ordinal]{d.profile.AskWhoOrdinal()}, nil)
-	says, answered := answers[0]
+	says, answered := answers[profiles.WhoOrdinal]
 	switch {
 	case answered:
 	case ctx.Err() != nil:
@@ -195,19 +200,9 @@ func (d *Desk) Identify(ctx context.Context) error {
 		return fmt.Errorf("%w at %s: is it on, is it on this network, does it take OSC on that port? (deskhand mock starts one to rehearse on)", ErrSilent, d.address)
 	}
 	if word, _ := says.Word(); word != d.profile.Says() {
-		return &OtherDesk{Address: d.address, Want: d.profile.Says(), Says: shortened(word)}
+		return &OtherDesk{Address: d.address, Want: d.profile.Says(), Says: source.Shortened(word, mostSaid)}
 	}
 	return nil
-}
-
-// shortened leaves as much of what a stranger calls itself as a person reads: a packet has room
-// for 64 KB.
-func shortened(word string) string {
-	const most = 60
-	if letters := []rune(word); len(letters) > most {
-		return string(letters[:most]) + "..."
-	}
-	return word
 }
 
 // Read asks what the desk holds now: no value is from before the call. Parameters that

@@ -298,7 +298,7 @@ func couldBeHeard(control *profiles.Control) bool {
 // as those of a compressor's ratio are. Of what only this desk has, it may be
 // both.
 func louder(g gauge) (up, down bool) {
-	family, _ := profiles.Family(g.q.Name)
+	family := profiles.FamilyName(g.q.Name)
 	known := slices.ContainsFunc(profiles.Catalogue(), func(s profiles.Spec) bool { return s.Name == family })
 	if !known {
 		return true, true

@@ -138,10 +138,7 @@ func (w *writing) flush() error {
 	if len(w.bundle) == 0 {
 		return nil
 	}
-	err := w.isAwake()
-	if err == nil {
-		err = w.conversation.TellTogether(w.ctx, w.bundle...)
-	}
+	err := w.conversation.TellTogether(w.ctx, w.isAwake, w.bundle...)
 	if err == nil {
 		w.note(w.bundled)
 	}

@@ -14,14 +14,12 @@
  * together.
  */
 
-#include <poll.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/resource.h>
 #include <sys/socket.h>
-#include <time.h>
 #include <lo/lo.h>
+#include "clock.h"
 
 enum { MAX_VALUES = 16, MAX_TRIES = 8, SLOTS = 1 << 15 };
 static const double WAIT = 0.1; /* s */
@@ -50,20 +48,6 @@ static question **questions;
 static int total;             /* questions */
 static int settled, in_flight, this_round;
 static long values_read;
-
-static double now(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return t.tv_sec + t.tv_nsec / 1e9;
-}
-
-static double processor_time(void)
-{
-    struct rusage u;
-    getrusage(RUSAGE_SELF, &u);
-    return u.ru_utime.tv_sec + u.ru_stime.tv_sec + (u.ru_utime.tv_usec + u.ru_stime.tv_usec) / 1e6;
-}
 
 /* The place of an address in the table: the one that holds it, or a free one. */
 static answer *place(const char *address)

@@ -14,6 +14,8 @@ import (
 	"strconv"
 	"strings"
 	"time"
+
+	"deskhand/.ci/benches/measure"
 )
 
 func main() {
@@ -33,7 +35,7 @@ func pairs() error {
 	flag.Parse()
 	middle := slices.Index(flag.Args(), "--")
 	if middle < 1 || middle+1 == flag.NArg() || *n < 1 {
-		return fmt.Errorf("give OURS... -- BESIDE...")
+		return fmt.Errorf("give OURS... -- BESIDE..., and at least one pair")
 	}
 	commands := [2][]string{flag.Args()[:middle], flag.Args()[middle+1:]}
 	var costs [2][]cost
@@ -77,9 +79,7 @@ func median(costs []cost) cost {
 	for _, c := range costs {
 		walls, processors = append(walls, c.wall), append(processors, c.processor)
 	}
-	slices.Sort(walls)
-	slices.Sort(processors)
-	return cost{walls[len(walls)/2], processors[len(processors)/2]}
+	return cost{measure.Median(walls), measure.Median(processors)}
 }
 
 func (c cost) String() string {

@@ -19,8 +19,9 @@ import (
 	"net"
 	"os"
 	"strconv"
-	"syscall"
 	"time"
+
+	"deskhand/.ci/benches/measure"
 )
 
 func main() {
@@ -31,14 +32,10 @@ func main() {
 }
 
 func run(words []string) error {
-	if len(words) < 3 {
+	if len(words) == 0 || len(words) != map[string]int{"exchange": 4, "send": 3}[words[0]] {
 		return errors.New("give exchange HOST:PORT WINDOW ROUNDS, or send HOST:PORT ROUNDS")
 	}
 	rounds, err := strconv.Atoi(words[len(words)-1])
-	if err != nil {
-		return err
-	}
-	window, err := strconv.Atoi(words[2])
 	if err != nil {
 		return err
 	}
@@ -46,20 +43,22 @@ func run(words []string) error {
 	if err != nil {
 		return err
 	}
-	began, worked, values := time.Now(), processorTime(), 0
-	for range rounds {
-		conn, err := net.Dial("udp", words[1])
+	work := func(conn *net.UDPConn) (int, error) { return send(conn, packets) }
+	if words[0] == "exchange" {
+		window, err := strconv.Atoi(words[2])
 		if err != nil {
 			return err
 		}
-		n, err := exchange(conn.(*net.UDPConn), packets, window, words[0] == "send")
-		values += n
-		if err := errors.Join(err, conn.Close()); err != nil {
-			return err
-		}
+		work = func(conn *net.UDPConn) (int, error) { return exchange(conn, packets, window) }
 	}
-	fmt.Printf("%d %.6f %.6f\n", values, time.Since(began).Seconds(), processorTime()-worked)
-	return nil
+	return measure.Rounds(rounds, func() (int, error) {
+		conn, err := net.Dial("udp", words[1])
+		if err != nil {
+			return 0, err
+		}
+		values, err := work(conn.(*net.UDPConn))
+		return values, errors.Join(err, conn.Close())
+	})
 }
 
 // packet is one to send, and what comes for it.
@@ -82,17 +81,19 @@ func load() (packets []packet, err error) {
 	return packets, lines.Err()
 }
 
-// exchange sends all packets, so many at a time, and waits for what comes for them.
-func exchange(conn *net.UDPConn, packets []packet, window int, onlySend bool) (values int, err error) {
-	if onlySend {
-		for i := range packets {
-			if _, err := conn.Write(packets[i].bytes); err != nil {
-				return values, err
-			}
-			values += packets[i].values
+// send sends all packets, as fast as it goes.
+func send(conn *net.UDPConn, packets []packet) (values int, err error) {
+	for _, p := range packets {
+		if _, err := conn.Write(p.bytes); err != nil {
+			return values, err
 		}
-		return values, nil
+		values += p.values
 	}
+	return values, nil
+}
+
+// exchange sends all packets, so many at a time, and waits for what comes for them.
+func exchange(conn *net.UDPConn, packets []packet, window int) (values int, err error) {
 	_ = conn.SetReadBuffer(4 << 20)
 	if err := conn.SetReadDeadline(time.Now().Add(5 * time.Second)); err != nil {
 		return 0, err
@@ -118,13 +119,4 @@ func exchange(conn *net.UDPConn, packets []packet, window int, onlySend bool) (v
 		}
 	}
 	return values, nil
-}
-
-// processorTime is what this process has taken, user and system, in seconds.
-func processorTime() float64 {
-	var used syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &used); err != nil {
-		panic(err) // never for oneself
-	}
-	return time.Duration(used.Utime.Nano() + used.Stime.Nano()).Seconds()
 }

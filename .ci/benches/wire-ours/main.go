@@ -12,11 +12,9 @@ import (
 	"errors"
 	"fmt"
 	"os"
-	"runtime/pprof"
 	"strconv"
-	"syscall"
-	"time"
 
+	"deskhand/.ci/benches/measure"
 	"deskhand/profiles"
 	"deskhand/scenes/desk"
 )
@@ -29,7 +27,7 @@ func main() {
 }
 
 func run(words []string) error {
-	if len(words) < 4 {
+	if len(words) == 0 || len(words) != map[string]int{"read": 4, "send": 5}[words[0]] {
 		return errors.New("give read or send, PROFILE, HOST:PORT, ROUNDS, and for send COUNT")
 	}
 	p, err := unlimited(words[1])
@@ -40,30 +38,26 @@ func run(words []string) error {
 	if err != nil {
 		return err
 	}
-	work := readAll
+	work := func(d *desk.Desk) (int, error) { return readAll(d, p.Parameters()) }
 	if words[0] == "send" {
 		count, err := strconv.Atoi(words[4])
 		if err != nil {
 			return err
 		}
 		settings := starts(p, count)
-		work = func(d *desk.Desk, _ *profiles.Profile) (int, error) {
+		work = func(d *desk.Desk) (int, error) {
 			hoped, err := d.Write(context.Background(), settings, nil)
 			return len(hoped), err
 		}
 	}
-	if file := os.Getenv("WIRE_PROFILE"); file != "" {
-		into, err := os.Create(file)
+	return measure.Rounds(rounds, func() (int, error) {
+		d, err := desk.Open(context.Background(), p, words[2], desk.Options{})
 		if err != nil {
-			return err
+			return 0, err
 		}
-		defer into.Close()
-		if err := pprof.StartCPUProfile(into); err != nil {
-			return err
-		}
-		defer pprof.StopCPUProfile()
-	}
-	return measure(p, words[2], rounds, work)
+		values, err := work(d)
+		return values, errors.Join(err, d.Close())
+	})
 }
 
 // unlimited is a shipped profile without a limit of pace.
@@ -80,25 +74,8 @@ func unlimited(name string) (*profiles.Profile, error) {
 	return p, nil
 }
 
-func measure(p *profiles.Profile, address string, rounds int, work func(*desk.Desk, *profiles.Profile) (int, error)) error {
-	began, worked, values := time.Now(), processorTime(), 0
-	for range rounds {
-		d, err := desk.Open(context.Background(), p, address, desk.Options{})
-		if err != nil {
-			return err
-		}
-		n, err := work(d, p)
-		values += n
-		if err := errors.Join(err, d.Close()); err != nil {
-			return err
-		}
-	}
-	fmt.Printf("%d %.6f %.6f\n", values, time.Since(began).Seconds(), processorTime()-worked)
-	return nil
-}
-
-func readAll(d *desk.Desk, p *profiles.Profile) (int, error) {
-	values, missing, err := d.Read(context.Background(), p.Parameters(), func(int, int) {})
+func readAll(d *desk.Desk, parameters []profiles.Parameter) (int, error) {
+	values, missing, err := d.Read(context.Background(), parameters, func(int, int) {}) // as whoever shows how far it is
 	if err == nil && len(missing) > 0 {
 		err = fmt.Errorf("%d values were not answered", len(missing))
 	}
@@ -117,13 +94,4 @@ func starts(p *profiles.Profile, count int) []profiles.Setting {
 		}
 	}
 	return settings
-}
-
-// processorTime is what this process has taken, user and system, in seconds.
-func processorTime() float64 {
-	var used syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &used); err != nil {
-		panic(err) // never for oneself
-	}
-	return time.Duration(used.Utime.Nano() + used.Stime.Nano()).Seconds()
 }

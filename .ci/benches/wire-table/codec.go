@@ -1,6 +1,7 @@
 package main
 
 import (
+	"deskhand/.ci/benches/measure"
 	"deskhand/osc"
 
 	goosc "github.com/hypebeast/go-osc/osc"
@@ -45,13 +46,13 @@ func holdAgainst(what string, ours, library func() error) error {
 			do   func() error
 			took *[]float64
 		}{{ours, &mine}, {library, &theirs}} {
-			began := processorTime()
+			began := measure.Processor()
 			for range messages {
 				if err := side.do(); err != nil {
 					return err
 				}
 			}
-			*side.took = append(*side.took, (processorTime()-began)*1e6/messages)
+			*side.took = append(*side.took, (measure.Processor()-began).Seconds()*1e6/messages)
 		}
 	}
 	row(what+", us of processor", mine, "go-osc alone", theirs, ratios(mine, theirs), "at most 1")

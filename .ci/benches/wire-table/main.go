@@ -9,7 +9,8 @@ package main
 import (
 	"fmt"
 	"os"
-	"slices"
+
+	"deskhand/.ci/benches/measure"
 )
 
 func main() {
@@ -68,7 +69,7 @@ func compareReading(programs, name string, rounds int) error {
 	row(what+", values a second", ours.rate, "bare echo", bare.rate, ratios(ours.rate, bare.rate), "at least 0.75")
 	row(what+", us of processor a value", ours.work, "bare echo", bare.work, ratios(ours.work, bare.work), "")
 	fmt.Printf("| the mock desk at work meanwhile, processors | %.2f | with liblo %.2f, bare echo %.2f | | |\n",
-		median(ours.desk), median(liblo.desk), median(bare.desk))
+		measure.Median(ours.desk), measure.Median(liblo.desk), measure.Median(bare.desk))
 	return nil
 }
 
@@ -106,7 +107,7 @@ func compareSending(programs, name string) error {
 }
 
 func row(what string, ours []float64, beside string, theirs, ratio []float64, asked string) {
-	fmt.Printf("| %s | %s | %s %s | %.2f | %s |\n", what, figure(median(ours)), beside, figure(median(theirs)), median(ratio), asked)
+	fmt.Printf("| %s | %s | %s %s | %.2f | %s |\n", what, figure(measure.Median(ours)), beside, figure(measure.Median(theirs)), measure.Median(ratio), asked)
 }
 
 func figure(v float64) string {
@@ -122,9 +123,4 @@ func ratios(a, b []float64) []float64 {
 		r[i] = a[i] / b[i]
 	}
 	return r
-}
-
-func median(of []float64) float64 {
-	sorted := slices.Sorted(slices.Values(of))
-	return sorted[len(sorted)/2]
 }

@@ -9,9 +9,9 @@ import (
 	"os/exec"
 	"path/filepath"
 	"strings"
-	"syscall"
 	"time"
 
+	"deskhand/.ci/benches/measure"
 	"deskhand/osc"
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
@@ -145,7 +145,7 @@ func (s *stage) run(c *contender, input []byte, program string, words ...string)
 	command.Stdin = bytes.NewReader(input)
 	var said, complaint strings.Builder
 	command.Stdout, command.Stderr = &said, &complaint
-	worked := processorTime()
+	worked := measure.Processor()
 	if err := command.Run(); err != nil {
 		return fmt.Errorf("%s %s: %w: %s", program, strings.Join(words, " "), err, complaint.String())
 	}
@@ -155,15 +155,6 @@ func (s *stage) run(c *contender, input []byte, program string, words ...string)
 	}
 	c.rate = append(c.rate, values/seconds)
 	c.work = append(c.work, processor*1e6/values)
-	c.desk = append(c.desk, (processorTime()-worked)/seconds)
+	c.desk = append(c.desk, (measure.Processor()-worked).Seconds()/seconds)
 	return nil
-}
-
-// processorTime is what this process has taken, user and system, in seconds.
-func processorTime() float64 {
-	var used syscall.Rusage
-	if err := syscall.Getrusage(syscall.RUSAGE_SELF, &used); err != nil {
-		panic(err) // never for oneself
-	}
-	return time.Duration(used.Utime.Nano() + used.Stime.Nano()).Seconds()
 }
