@@ -124,8 +124,9 @@ func (c *Conversation[K, V]) TellWhenDue(ctx context.Context, makeMessage func()
 	return nil
 }
 
-// TellTogether sends messages in one bundle, when the pace allows for as many of them.
-func (c *Conversation[K, V]) TellTogether(ctx context.Context, messages ...Message) error {
+// TellTogether sends messages in one bundle, when the pace allows for as many of them and unless mayStill, which is asked
+// right before that, gives an error.
+func (c *Conversation[K, V]) TellTogether(ctx context.Context, mayStill func() error, messages ...Message) error {
 	packet, err := EncodeBundle(messages...)
 	if err != nil {
 		return err
@@ -134,6 +135,9 @@ func (c *Conversation[K, V]) TellTogether(ctx context.Context, messages ...Messa
 		if err := c.pace(ctx); err != nil {
 			return err
 		}
+	}
+	if err := mayStill(); err != nil {
+		return err
 	}
 	if err := c.link.Send(packet); err != nil {
 		return fmt.Errorf("a bundle of %d messages was not sent: %w", len(messages), err)
