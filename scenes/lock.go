@@ -104,7 +104,11 @@ func (b *Book) LockedBy(v *Venue) (Holder, bool, error) {
 		if f == nil {
 			continue
 		}
-		if held, err := f.isHeld(); err != nil {
+		held, err := f.isHeld()
+		if f.machine && err != nil {
+			continue // this machine has no place for it, and nobody takes it
+		}
+		if err != nil {
 			return Holder{}, false, fmt.Errorf("look at the desk's lock: %w", err)
 		} else if held {
 			holder, _ := readHolder(f.note)

@@ -47,6 +47,19 @@ func TestAskingForTheLockTakesAndWritesNothing(t *testing.T) {
 	}
 }
 
+func TestAMachineWithoutAPlaceForLocksStillLocksTheBook(t *testing.T) {
+	b := folderOf(t, nil)
+	v := venueOf(t, b, "net-loft")
+	b.Machine = b.Path("venues/net-loft.toml/locks") // under what is no folder
+	if _, held := isLocked(t, b, v); held {
+		t.Error("locked, and nobody has ever taken it")
+	}
+	lock(t, b, v)
+	if _, held := isLocked(t, b, v); !held {
+		t.Error("not locked")
+	}
+}
+
 func TestWhoHoldsTheLockCanBeAskedFor(t *testing.T) {
 	b := folderOf(t, nil)
 	v := venueOf(t, b, "net-loft")

@@ -15,8 +15,8 @@ import (
 type asked struct{ *Agent }
 
 // Do has the agent's own goroutine do what is asked for.
-func (a asked) Do(ctx context.Context, ask Ask) (RemoteDone, error) {
-	return outcomeOf(ask, a.askBy(ctx, ask, scenes.ByRemote, a.Absences()))
+func (a asked) Do(ctx context.Context, ask Ask, absences uint64) (RemoteDone, error) {
+	return outcomeOf(ask, a.askBy(ctx, ask, scenes.ByRemote, absences))
 }
 
 // Hold holds, or releases.
@@ -39,7 +39,6 @@ func (a *Agent) remote(ctx context.Context) (end func(), err error) {
 	if err != nil {
 		return nil, fmt.Errorf("remote control: %w", err)
 	}
-	r.absences = a.Absences
 	served := make(chan struct{})
 	go func() {
 		defer close(served)

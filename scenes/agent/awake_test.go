@@ -41,6 +41,16 @@ func (s *stage) jumps() *wallClock {
 	return s.clock
 }
 
+// watching has the agent run, both ways, with a look of its own at the desk so often.
+func watching(t *testing.T, look time.Duration) (*stage, *wallClock) {
+	t.Helper()
+	s := newStage(t)
+	s.times.Look = look
+	clock := s.jumps()
+	s.run(both)
+	return s, clock
+}
+
 // awoke waits for the agent to notice a sleep, and to meet the desk anew.
 func (s *stage) awoke(text string, changes ...string) {
 	s.t.Helper()
@@ -55,9 +65,7 @@ func (s *stage) awoke(text string, changes ...string) {
 const anHour = "the computer slept for 1 h 0 min, or its clock was set forward by as much"
 
 func TestAfterASleepOfAnHourTheDeskIsMetAnewAndNothingIsSent(t *testing.T) {
-	s := newStage(t)
-	clock := s.jumps()
-	s.run(agent.Options{ToDesk: true, ToFiles: true})
+	s, clock := watching(t, quick.Look)
 	clock.jump(time.Hour)
 	s.awoke(anHour)
 	s.mustSend()
@@ -69,10 +77,7 @@ func TestAfterASleepOfAnHourTheDeskIsMetAnewAndNothingIsSent(t *testing.T) {
 }
 
 func TestWhatAHandMovedWhileTheComputerSleptIsToldAndGoesIntoNoFile(t *testing.T) {
-	s := newStage(t)
-	s.times.Look = time.Hour
-	clock := s.jumps()
-	s.run(agent.Options{ToDesk: true, ToFiles: true})
+	s, clock := watching(t, time.Hour)
 	file := s.read(botanist)
 	s.mock.Misbehave(mockdesk.Trouble{Out: mockdesk.Way{Lose: 1}}) // as to a computer that is asleep
 	s.hand("channel.3.fader", number(-4))
@@ -87,10 +92,7 @@ func TestWhatAHandMovedWhileTheComputerSleptIsToldAndGoesIntoNoFile(t *testing.T
 }
 
 func TestADeskThatWasSwitchedOffAndOnWhileTheComputerSleptIsNotSetUnasked(t *testing.T) {
-	s := newStage(t)
-	s.times.Look = time.Hour
-	clock := s.jumps()
-	s.run(agent.Options{ToDesk: true, ToFiles: true})
+	s, clock := watching(t, time.Hour)
 	s.mock.Restart(0)
 	clock.jump(time.Hour)
 	s.expect(agent.Awoke)
@@ -101,9 +103,7 @@ func TestADeskThatWasSwitchedOffAndOnWhileTheComputerSleptIsNotSetUnasked(t *tes
 }
 
 func TestAClockThatIsSetBackIsToldAndStopsNothing(t *testing.T) {
-	s := newStage(t)
-	clock := s.jumps()
-	s.run(agent.Options{ToDesk: true, ToFiles: true})
+	s, clock := watching(t, quick.Look)
 	clock.jump(-time.Hour)
 	if e := s.expect(agent.Awoke); e.Text != "the clock was set back by 1 h 0 min" {
 		t.Error(e.Text)

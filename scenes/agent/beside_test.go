@@ -41,31 +41,42 @@ func TestASlowSwapBesideItIsNoHandMove(t *testing.T) {
 	}
 }
 
+// halfWay has the agent run beside a recall of another command's that has moved the lectern's
+// fader, and remembers so much of it. Its end remembers more.
+func (s *stage) halfWay(held scenes.Values) (end func(scenes.Values)) {
+	s.t.Helper()
+	s.swap("table-left", "pilot")
+	s.run(both)
+	remember := func(held scenes.Values, change func(unfinished map[string]bool)) {
+		s.t.Helper()
+		memory, err := s.readBook().Memory(s.venue)
+		check(s, err)
+		change(memory.Unfinished)
+		memory.Hold(held)
+		check(s, memory.Save(time.Now()))
+	}
+	remember(held, func(unfinished map[string]bool) { unfinished["lectern"] = true })
+	s.hand("channel.3.fader", number(-4))
+	s.hand("channel.5.fader", number(-4)) // of a position beside it
+	s.expect(agent.Wrote, "channel.5.fader -8 -> -4")
+	return func(held scenes.Values) {
+		s.t.Helper()
+		remember(held, func(unfinished map[string]bool) { delete(unfinished, "lectern") })
+	}
+}
+
 // What moves on a position while a recall of another command's is under way there is that
 // recall's, however long it pauses.
 func TestWhatMovesDuringARecallBesideItIsNoHandMove(t *testing.T) {
 	s := newStage(t)
-	s.swap("table-left", "pilot")
-	s.run(both)
 	text := s.read(botanist)
-	r, end := s.another()
-	defer end()
-	r.Memory.Unfinished["lectern"] = true
-	check(s, r.Memory.Save(time.Now()))
-	s.hand("channel.3.fader", number(-4))
-	s.hand("channel.5.fader", number(-4))
-	s.expect(agent.Wrote, "channel.5.fader -8 -> -4")
+	end := s.halfWay(nil)
 	s.hand("channel.5.pan", number(0))
 	s.expect(agent.Wrote, "channel.5.pan -10 -> 0")
 	if s.read(botanist) != text {
 		t.Error("it went into her file")
 	}
-	// It ends with what it has set.
-	memory, err := r.Book.Memory(r.Venue)
-	check(s, err)
-	delete(memory.Unfinished, "lectern")
-	memory.Hold(scenes.Values{parameter(t, "channel.3.fader"): number(-4)})
-	check(s, memory.Save(time.Now()))
+	end(scenes.Values{parameter(t, "channel.3.fader"): number(-4)}) // with what it has set
 	s.expect(agent.Held, "channel.3.fader -4 -> -6")
 	s.mustSend()
 }
@@ -74,21 +85,9 @@ func TestWhatMovesDuringARecallBesideItIsNoHandMove(t *testing.T) {
 // written first before the other.
 func TestARecallBesideItWhoseEndIsReadHalfWayIsNoHandMove(t *testing.T) {
 	s := newStage(t)
-	s.swap("table-left", "pilot")
-	s.run(both)
 	text := s.read(botanist)
-	r, end := s.another()
-	defer end()
-	r.Memory.Unfinished["lectern"] = true
-	r.Memory.Hold(scenes.Values{parameter(t, "channel.3.fader"): number(-4)})
-	check(s, r.Memory.Save(time.Now()))
-	s.hand("channel.3.fader", number(-4))
-	s.hand("channel.5.fader", number(-4))
-	s.expect(agent.Wrote, "channel.5.fader -8 -> -4")
-	memory, err := r.Book.Memory(r.Venue)
-	check(s, err)
-	delete(memory.Unfinished, "lectern")
-	check(s, memory.Save(time.Now()))
+	end := s.halfWay(scenes.Values{parameter(t, "channel.3.fader"): number(-4)})
+	end(nil)
 	s.expect(agent.Held, "channel.3.fader -4 -> -6")
 	if s.read(botanist) != text {
 		t.Error("it went into her file")

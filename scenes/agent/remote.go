@@ -37,10 +37,8 @@ type Remote struct {
 	answerPort uint16
 	doer       RemoteDoer
 	trouble    func(error)
-	// absences counts how often the computer slept, or nobody was there otherwise.
-	absences func() uint64
-	nonsense atomic.Uint64
-	lost     atomic.Uint64
+	nonsense   atomic.Uint64
+	lost       atomic.Uint64
 }
 
 // RemoteCounts count packets and messages since the start.
@@ -69,7 +67,7 @@ func newRemote(p remotePort, doer RemoteDoer, trouble func(error)) *Remote {
 	if trouble == nil {
 		trouble = func(error) {}
 	}
-	return &Remote{port: p, doer: doer, trouble: trouble, absences: func() uint64 { return 0 }}
+	return &Remote{port: p, doer: doer, trouble: trouble}
 }
 
 // Address is where it listens.

@@ -374,3 +374,23 @@ func TestWhatThereIsNoRoomForIsCountedAsLost(t *testing.T) {
 		}
 	})
 }
+
+// What waits elsewhere is refused there; what is being handed over carries when it was asked for.
+func TestWhatIsAskedForIsHeldAgainstTheSleepsSinceItCame(t *testing.T) {
+	d := &doer{takes: always(3 * time.Second)}
+	served(t, d, func(b *bench) {
+		b.send(tablet, "/deskhand/next", int32(1))
+		b.send(pedal, "/deskhand/next", int32(2))
+		b.told()
+		d.mu.Lock()
+		d.absences = 1
+		d.mu.Unlock()
+		b.send(tablet, "/deskhand/undo", int32(3))
+		time.Sleep(4 * time.Second)
+		b.expect(`/deskhand/taken i 3 i 2`, `/deskhand/failed i 2 s "late" s "`+errLate.Text+`"`,
+			`/deskhand/done i 1 s "next scene" i 7 i 0`)
+	})
+	if want := []Ask{AskNext{From: WhicheverIsOn}, AskUndo{}}; !slices.Equal(d.did, want) || d.asSince != 1 {
+		t.Errorf("did %v, the last as from %d, want %v", d.did, d.asSince, want)
+	}
+}

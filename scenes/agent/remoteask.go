@@ -6,8 +6,10 @@ import "context"
 type RemoteDoer interface {
 	// Do does what is asked for, and may take seconds. It is called for one thing at a time. When the context ends it
 	// comes to a safe end within a second, and says what was done. An error that is a *RemoteFailure goes to the sender
-	// with its code, others with CodeTrouble.
-	Do(ctx context.Context, ask Ask) (RemoteDone, error)
+	// with its code, others with CodeTrouble. What was asked for when there were fewer absences than by now is not done.
+	Do(ctx context.Context, ask Ask, absences uint64) (RemoteDone, error)
+	// Absences counts how often the computer slept, or nobody was there otherwise.
+	Absences() uint64
 	// Hold has the agent do nothing of its own accord until it is told to go on: no saved file goes to the desk, and no
 	// hand move into a file. What is asked for is done all the same. It returns at once, also while Do is at work.
 	Hold(on bool)

@@ -43,7 +43,7 @@ func (s *serving) accept(e *ledgerEntry, from netip.AddrPort) {
 		return
 	}
 	s.ledger.add(e)
-	e.before = s.absences()
+	e.before = s.doer.Absences()
 	s.waiting = append(s.waiting, e)
 	s.send(from, takenAnswer(e.id, s.before(e)))
 	s.startNext()
@@ -78,9 +78,9 @@ func (s *serving) startNext() {
 		return
 	}
 	s.doing, s.waiting = s.waiting[0], s.waiting[1:]
-	ask := s.doing.want.(Ask)
+	ask, before := s.doing.want.(Ask), s.doing.before
 	go func() {
-		d, err := s.doer.Do(s.ctx, ask)
+		d, err := s.doer.Do(s.ctx, ask, before)
 		s.finished <- remoteOutcome{d, err}
 	}()
 }
@@ -90,7 +90,7 @@ func (s *serving) refuseLate() {
 	waiting := s.waiting
 	s.waiting = nil
 	for _, e := range waiting {
-		if e.before == s.absences() {
+		if e.before == s.doer.Absences() {
 			s.waiting = append(s.waiting, e)
 			continue
 		}

@@ -23,11 +23,19 @@ type doer struct {
 	did   []Ask
 	holds []bool
 	state RemoteState
+	// absences are how often the computer has slept, and asSince what the last was asked for at.
+	absences, asSince uint64
 }
 
-func (d *doer) Do(ctx context.Context, ask Ask) (RemoteDone, error) {
+func (d *doer) Absences() uint64 {
 	d.mu.Lock()
-	d.did = append(d.did, ask)
+	defer d.mu.Unlock()
+	return d.absences
+}
+
+func (d *doer) Do(ctx context.Context, ask Ask, absences uint64) (RemoteDone, error) {
+	d.mu.Lock()
+	d.did, d.asSince = append(d.did, ask), absences
 	d.mu.Unlock()
 	if d.takes != nil {
 		select {

@@ -290,11 +290,7 @@ func (g *glide) message(i int, settings []profiles.Setting) (osc.Message, error)
 	if len(g.othersOf(i)) > 0 {
 		return g.company.fill(g.profile, settings)
 	}
-	tellings, err := g.profile.Tell(settings, nil)
-	if err != nil {
-		return osc.Message{}, err
-	}
-	return tellings[0].Message, nil
+	return g.profile.Message(settings, nil)
 }
 
 // note notes a message that was sent.

@@ -34,17 +34,11 @@ const askRounds = 4
 // parameters were asked about.
 func (d *Desk) ask(ctx context.Context, parameters []profiles.Parameter, progress Progress) (answers scenes.Values, asked int, err error) {
 	answers, asked, quiet, err := d.askRound(ctx, parameters, progress)
-	for round := 1; err == nil && !quiet && round < askRounds; round++ {
+	more := answers
+	for round := 1; err == nil && !quiet && len(more) > 0 && len(answers) < asked && round < askRounds; round++ {
 		rest := slices.DeleteFunc(slices.Clone(parameters), func(q profiles.Parameter) bool { _, answered := answers[q]; return answered })
-		if len(rest) == 0 || len(rest) == len(parameters) {
-			break
-		}
-		var more scenes.Values
 		more, _, quiet, err = d.askRound(ctx, rest, nil)
 		maps.Copy(answers, more)
-		if len(more) == 0 {
-			break
-		}
 	}
 	return answers, asked, err
 }

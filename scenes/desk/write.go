@@ -58,7 +58,7 @@ func (w *writing) group(g profiles.Group) (err error) {
 			return err
 		}
 	}
-	if err := w.telling(profiles.Telling{Message: message, Settings: g.Settings}); err != nil {
+	if err := w.telling(message, g.Settings); err != nil {
 		return fmt.Errorf("set %s: %w", g.Settings[0].Parameter, err)
 	}
 	return nil
@@ -107,20 +107,20 @@ func (w *writing) withOthers(settings []profiles.Setting, others []profiles.Para
 	return nil
 }
 
-func (w *writing) telling(t profiles.Telling) error {
-	for _, s := range t.Settings {
+func (w *writing) telling(m osc.Message, settings []profiles.Setting) error {
+	for _, s := range settings {
 		if err := w.letArrive(w.ctx, s); err != nil {
 			return err
 		}
 	}
 	if w.profile.Link.Bundle == 0 {
-		if err := w.conversation.TellWhenDue(w.ctx, func() (osc.Message, error) { return t.Message, w.isAwake() }); err != nil {
+		if err := w.conversation.TellWhenDue(w.ctx, func() (osc.Message, error) { return m, w.isAwake() }); err != nil {
 			return err
 		}
-		w.note(t.Settings)
+		w.note(settings)
 		return nil
 	}
-	packet, err := osc.EncodeBundle(append(w.bundle, t.Message)...)
+	packet, err := osc.EncodeBundle(append(w.bundle, m)...)
 	if err != nil {
 		return err
 	}
@@ -129,7 +129,7 @@ func (w *writing) telling(t profiles.Telling) error {
 			return err
 		}
 	}
-	w.bundle, w.bundled = append(w.bundle, t.Message), append(w.bundled, t.Settings...)
+	w.bundle, w.bundled = append(w.bundle, m), append(w.bundled, settings...)
 	return nil
 }
 

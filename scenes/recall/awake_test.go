@@ -172,3 +172,36 @@ func TestAFadeAcrossASleepGoesNoFurther(t *testing.T) {
 		}
 	})
 }
+
+// A bundle waits until the pace allows for all that is in it.
+func TestABundleThatWaitedThroughASleepIsNotSent(t *testing.T) {
+	t.Parallel()
+	const step = 7 * time.Millisecond
+	moments := 0
+	for whole := false; !whole; moments++ {
+		onStage(t, setting{profile: []string{"burst = 16 ", "bundle = 400\nburst = 1 "}}, func(t *testing.T, s *stage) {
+			s.must(s.on("lectern", "botanist"))
+			clock := s.sleeps()
+			plan, err := s.Prepare(t.Context(), []recall.Target{s.on("lectern", "poet")})
+			if err != nil {
+				t.Fatal(err)
+			}
+			s.heard()
+			time.AfterFunc(time.Duration(moments)*step, func() {
+				clock.sleepAt(1, time.Hour)
+				clock.now()
+			})
+			_, err = s.CarryOut(t.Context(), plan)
+			if whole = err == nil; whole {
+				return
+			}
+			if !errors.As(err, new(*desk.Away)) {
+				t.Errorf("asleep at moment %d: %v", moments, err)
+			}
+			s.mustNotSendAfter(t, clock.sleptAt())
+		})
+	}
+	if moments < botanistToPoet {
+		t.Errorf("only %d moments were tried", moments)
+	}
+}

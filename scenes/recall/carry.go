@@ -129,7 +129,7 @@ func (r *run) passes(ctx context.Context, jobs []*job) error {
 		if err != nil || !lost {
 			return err
 		}
-		r.noteRestart(jobs)
+		r.noteRestart()
 		if pass == passes {
 			return r.giveUp(ctx, jobs)
 		}
@@ -170,6 +170,17 @@ func (r *run) jobsFor(parts []*Part, anew bool) []*job {
 				j.falls = nil
 			}
 			r.jobAt[part.Place] = j
+			jobs = append(jobs, j)
+		}
+	}
+	return jobs
+}
+
+// lastJobs are the last for each place that there was one for.
+func (r *run) lastJobs() []*job {
+	var jobs []*job
+	for _, part := range r.plan.Parts {
+		if j := r.jobAt[part.Place]; j != nil {
 			jobs = append(jobs, j)
 		}
 	}

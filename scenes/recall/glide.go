@@ -19,13 +19,12 @@ func (r *run) steps(jobs []*job) []step {
 	if r.plan.Fade().Time == 0 {
 		return append(r.setting(jobs), func(ctx context.Context) (bool, error) { return r.openAndLook(ctx, jobs) })
 	}
-	look := func(ctx context.Context) (bool, error) { return r.lastLook(ctx, jobs) }
 	if r.plan.Fade().Together {
-		return append(r.together(jobs), look)
+		return append(r.together(jobs), r.lastLook)
 	}
 	downs := r.gliding(jobs, func() []desk.Line { return append(falls(jobs), moves(jobs, isDown)...) })
 	ups := r.gliding(jobs, func() []desk.Line { return append(moves(jobs, isUp), rises(jobs)...) })
-	return slices.Concat([]step{downs}, r.settingAndOpening(jobs), []step{ups, look})
+	return slices.Concat([]step{downs}, r.settingAndOpening(jobs), []step{ups, r.lastLook})
 }
 
 // together has the places that need not come down first set and opened before all others,

@@ -72,10 +72,15 @@ func (r *run) sendUntilProved(ctx context.Context, p proof, settings []profiles.
 }
 
 func countQuiet(quiet int, doubts []desk.Doubt, asked []desk.Hoped) int {
-	if len(doubts) < len(asked) || slices.ContainsFunc(doubts, isAnswered) {
+	if !isQuiet(doubts, asked) {
 		return 0
 	}
 	return quiet + 1
+}
+
+// isQuiet reports whether nothing that was asked for was answered.
+func isQuiet(doubts []desk.Doubt, asked []desk.Hoped) bool {
+	return len(doubts) == len(asked) && !slices.ContainsFunc(doubts, isAnswered)
 }
 
 // ask reads settings back, notes what is confirmed, and gives what is in doubt. With
@@ -243,21 +248,28 @@ func (r *run) fail(jobs []*job, doubts []desk.Doubt, silent bool) {
 }
 
 // noteOverruled notes the doubts in which the desk holds neither what it held before
-// nor what was ever sent: there a hand was at work.
+// nor what was ever sent, or in which a mute was lifted: there a hand was at work.
 func (r *run) noteOverruled(jobs []*job, doubts []desk.Doubt) {
 	for _, d := range doubts {
 		q := d.Wanted.Parameter
 		i := slices.IndexFunc(jobs, func(j *job) bool { return j.part.Place == q.Place })
-		if i >= 0 && q.Name == muteName && jobs[i].mutedNow && !d.Found.IsZero() {
-			r.strange(q)
-			r.overrule(Unproved{q, d.Wanted.Value, d.Found})
-		}
-		if i < 0 || d.Found.IsZero() || q.Name == muteName || r.same(q, d.Found, jobs[i].part.Before[q]) || r.isKnownMove(q, d.Found) {
+		if i < 0 || !isAnswered(d) || r.mayBeOurs(jobs[i], d) {
 			continue
 		}
 		r.strange(q)
 		r.overrule(Unproved{q, d.Wanted.Value, d.Found})
 	}
+}
+
+// mayBeOurs reports whether no hand is needed for what was found: what we sent has not
+// arrived.
+func (r *run) mayBeOurs(j *job, d desk.Doubt) bool {
+	q := d.Wanted.Parameter
+	if q.Name == muteName {
+		muted, _ := d.Wanted.Value.On()
+		return !muted || !j.mutedNow // to open it, or not proved yet
+	}
+	return r.same(q, d.Found, j.part.Before[q]) || r.isKnownMove(q, d.Found)
 }
 
 // isKnownMove reports whether a value comes from a fade: it is one of its steps, or a hand's

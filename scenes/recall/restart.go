@@ -139,15 +139,14 @@ func (r *run) forget(j *job) {
 
 // noteRestart notes that the desk has lost what it held, and what had been found out
 // with it.
-func (r *run) noteRestart(jobs []*job) {
+func (r *run) noteRestart() {
 	r.result.Restarted = true
 	r.result.Moved, r.result.PutBack = nil, nil
 	clear(r.found)
 	clear(r.sends)
 	clear(r.strangers)
-	for _, j := range jobs {
-		r.forget(j)
-	}
+	clear(r.foundShut)
+	clear(r.result.Confirmed)
 }
 
 // planAnew reads places again after the desk has lost what it held, and plans them anew.

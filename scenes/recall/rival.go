@@ -2,6 +2,7 @@ package recall
 
 import (
 	"context"
+	"errors"
 	"maps"
 	"math/rand/v2"
 	"slices"
@@ -23,8 +24,9 @@ const (
 	// enoughStrange is how many settings of a place, neither as they were before nor as
 	// they were sent, are more than a hand moves meanwhile.
 	enoughStrange = 2
-	// standBacks is how often a place is left to somebody else for a time.
-	standBacks = 4
+	// standBacks is how often a place is left to somebody else for a time; after lastTry not
+	// even another place is looked for them.
+	standBacks, lastTry = 4, 8
 	// The shortest time is that many times the longest that a packet is under way; the
 	// longest grows with each.
 	shortestBack, longerBack = 2, 8
@@ -65,18 +67,18 @@ func (r *run) afterRivals(ctx context.Context) error {
 			return nil
 		}
 		r.noteRivals(jobs)
-		if err := r.secure(ctx, jobs); err != nil || try > standBacks {
+		if err := r.secure(ctx, jobs); err != nil || try > lastTry {
 			return err
 		}
-		free, err := r.standBack(ctx, jobs, try)
-		if err != nil || len(free) == 0 {
-			return err
+		parts, err := r.freeAgain(ctx, jobs, try)
+		if errors.Is(err, desk.ErrSilent) {
+			clear(r.result.Confirmed) // it may have been switched off
 		}
-		parts, err := r.planAnew(ctx, targetsOf(free))
 		if err != nil {
 			return err
 		}
 		clear(r.sends)
+		// Where none is free, it still looks at the others: their last look was before this.
 		if err := r.passes(ctx, r.jobsFor(parts, true)); err != nil {
 			return err
 		}
@@ -85,13 +87,22 @@ func (r *run) afterRivals(ctx context.Context) error {
 
 // withRivals gives the last jobs that somebody else was at, and that failed.
 func (r *run) withRivals() []*job {
-	var jobs []*job
-	for _, part := range r.plan.Parts {
-		if j := r.jobAt[part.Place]; j != nil && j.failed && j.mayHaveRival() && len(r.strangers[part.Place]) > 0 {
-			jobs = append(jobs, j)
-		}
+	return slices.DeleteFunc(r.lastJobs(), func(j *job) bool {
+		return !j.failed || !j.mayHaveRival() || len(r.strangers[j.part.Place]) == 0
+	})
+}
+
+// freeAgain stands back, and plans those places anew that can then be set again: none after
+// so many tries.
+func (r *run) freeAgain(ctx context.Context, jobs []*job, try int) ([]*Part, error) {
+	if try > standBacks {
+		return nil, nil
 	}
-	return jobs
+	free, err := r.standBack(ctx, jobs, try)
+	if err != nil || len(free) == 0 {
+		return nil, err
+	}
+	return r.planAnew(ctx, targetsOf(free))
 }
 
 func (r *run) noteRivals(jobs []*job) {
@@ -110,13 +121,24 @@ func (r *run) secure(ctx context.Context, jobs []*job) error {
 		delete(r.strangers, j.part.Place)
 		delete(r.foundShut, j.part.Place)
 		r.forget(j)
-		r.result.Moved = slices.DeleteFunc(r.result.Moved, func(u Unproved) bool { return u.Parameter.Place == j.part.Place })
+		r.loseMoved(j.part.Place)
 		if mute := j.muteSetting(true); r.maySend(mute.Parameter) {
 			mutes = append(mutes, mute)
 		}
 	}
 	_, err := r.sendUntilProved(ctx, proof{what: "muting", jobs: jobs}, mutes)
 	return err
+}
+
+// loseMoved notes that what a hand has moved at a place is set again.
+func (r *run) loseMoved(place profiles.Place) {
+	isThere := func(u Unproved) bool { return u.Parameter.Place == place }
+	for _, u := range r.result.Moved {
+		if isThere(u) {
+			r.overrule(u)
+		}
+	}
+	r.result.Moved = slices.DeleteFunc(r.result.Moved, isThere)
 }
 
 // standBack waits until the places are at rest, and gives those that are still muted. Of

@@ -5,15 +5,12 @@ import (
 	"flag"
 	"fmt"
 	"math/rand/v2"
-	"net"
-	"net/netip"
 	"slices"
 	"sync"
 	"testing"
 	"testing/synctest"
 	"time"
 
-	"deskhand/osc"
 	"deskhand/profiles/mockdesk"
 	"deskhand/scenes"
 	"deskhand/scenes/desk"
@@ -25,71 +22,11 @@ var (
 	rivalSeed  = flag.Uint64("rivals.seed", 1, "the first of the seeds")
 )
 
-// hub is the socket of a mock desk that several cables lead to.
-type hub struct {
-	mockdesk.Socket
-	cables map[netip.AddrPort]mockdesk.Socket
-	in     chan arrived
-	closed chan struct{}
-	once   sync.Once
-	done   sync.WaitGroup
-}
-
-type arrived struct {
-	packet []byte
-	from   netip.AddrPort
-}
-
-// newHub makes one with as many links to it.
-func newHub(links int) (*hub, []osc.Link) {
-	h := &hub{cables: make(map[netip.AddrPort]mockdesk.Socket), in: make(chan arrived, 1<<12), closed: make(chan struct{})}
-	ends := make([]osc.Link, links)
-	for i := range ends {
-		link, socket := mockdesk.Cable()
-		from := netip.AddrPortFrom(netip.AddrFrom4([4]byte{127, 0, 0, 1}), uint16(10+i))
-		h.Socket, h.cables[from], ends[i] = socket, socket, link
-		h.done.Go(func() {
-			buffer := make([]byte, osc.MaxPacket)
-			for {
-				n, _, err := socket.ReadFromUDPAddrPort(buffer)
-				if err != nil {
-					return
-				}
-				h.in <- arrived{slices.Clone(buffer[:n]), from}
-			}
-		})
-	}
-	return h, ends
-}
-
-func (h *hub) ReadFromUDPAddrPort(packet []byte) (int, netip.AddrPort, error) {
-	select {
-	case a := <-h.in:
-		return copy(packet, a.packet), a.from, nil
-	case <-h.closed:
-		return 0, netip.AddrPort{}, net.ErrClosed
-	}
-}
-
-func (h *hub) WriteToUDPAddrPort(packet []byte, to netip.AddrPort) (int, error) {
-	return h.cables[to].WriteToUDPAddrPort(packet, to)
-}
-
-func (h *hub) Close() error {
-	h.once.Do(func() { close(h.closed) })
-	var all error
-	for _, socket := range h.cables {
-		all = errors.Join(all, socket.Close())
-	}
-	h.done.Wait()
-	return all
-}
-
 // twoMachines are two people at one desk, each with a book, a memory and a link of their
 // own: no lock is between them.
 func twoMachines(t *testing.T, trouble mockdesk.Trouble) (one, two *stage) {
-	h, links := newHub(2)
-	one = newStage(t, setting{mock: mockdesk.Options{Trouble: trouble, Socket: h}, link: links[0], venue: noLimits})
+	links, socket := mockdesk.Cables(2)
+	one = newStage(t, setting{mock: mockdesk.Options{Trouble: trouble, Socket: socket}, link: links[0], venue: noLimits})
 	two = newStage(t, setting{link: links[1], at: one.mock, venue: noLimits})
 	return one, two
 }

@@ -124,17 +124,20 @@ func (r *run) openAndLook(ctx context.Context, jobs []*job) (lost bool, err erro
 		if _, err := r.send(ctx, "opening", opens); err != nil {
 			return false, err
 		}
-		shut, silent, lost, err := r.look(ctx, working(jobs), opens)
+		shut, silent, lost, err := r.look(ctx, opens)
 		if lost || err != nil || len(shut) == 0 {
 			return lost, err
 		}
-		quiet++
-		if !silent {
+		if quiet++; !silent {
 			quiet = 0
 		}
-		if round == rounds || quiet == silences {
-			r.fail(jobs, shut, silent)
+		if quiet == silences {
+			r.fail(r.lastJobs(), shut, true)
 			return false, nil
+		}
+		if round == rounds {
+			r.fail(jobs, shut, false)
+			return r.lastLook(ctx)
 		}
 		if lost, err := r.mend(ctx, working(jobs), shut); lost || err != nil {
 			return lost, err
@@ -176,14 +179,16 @@ func isAbout(j *job, doubts []desk.Doubt) bool {
 
 // lastLook asks once more for everything, after the last packet that changes
 // anything. What a hand has moved meanwhile stays as the hand has it.
-func (r *run) lastLook(ctx context.Context, jobs []*job) (lost bool, err error) {
-	_, _, lost, err = r.look(ctx, working(jobs), nil)
+func (r *run) lastLook(ctx context.Context) (lost bool, err error) {
+	_, _, lost, err = r.look(ctx, nil)
 	return lost, err
 }
 
-// look is the last look. Where openings are in doubt, it is not the last: it then gives all
-// that is in doubt at those places, and whether the desk has said nothing at all.
-func (r *run) look(ctx context.Context, jobs []*job, opens []profiles.Setting) (shut []desk.Doubt, silent, lost bool, err error) {
+// look is the last look, at all places, also those that an earlier pass has set. Where
+// openings are in doubt, it is not the last: it then gives all that is in doubt at those
+// places, and whether the desk has said nothing at all.
+func (r *run) look(ctx context.Context, opens []profiles.Setting) (shut []desk.Doubt, silent, lost bool, err error) {
+	jobs := working(r.lastJobs())
 	p := proof{what: "last look", jobs: jobs, watch: true}
 	for _, j := range jobs {
 		p.also = append(p.also, expect(j.wanted()...)...)
@@ -195,7 +200,7 @@ func (r *run) look(ctx context.Context, jobs []*job, opens []profiles.Setting) (
 			return nil, false, lost, err
 		}
 		if shut := shutOf(doubts, opens); len(shut) > 0 {
-			return shut, countQuiet(0, doubts, asked) > 0, false, nil
+			return shut, isQuiet(doubts, asked), false, nil
 		}
 		sent := false
 		if look <= givesBack {
@@ -223,7 +228,7 @@ func shutOf(doubts []desk.Doubt, opens []profiles.Setting) []desk.Doubt {
 // leaveOpen is [run.leave] for places that are open.
 func (r *run) leaveOpen(jobs []*job, doubts []desk.Doubt) []desk.Doubt {
 	for _, d := range doubts {
-		if !isAnswered(d) {
+		if !isAnswered(d) || r.isKnownMove(d.Wanted.Parameter, d.Found) {
 			continue
 		}
 		r.strange(d.Wanted.Parameter)
