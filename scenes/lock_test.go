@@ -219,6 +219,23 @@ func TestANoteThatIsTornCountsAsHeldAndIsMendedByTheNext(t *testing.T) {
 	}
 }
 
+func TestAMachineWithNoPlaceForTheLockKeepsThoseApartWhoShareABook(t *testing.T) {
+	b := folderOf(t, nil)
+	v := venueOf(t, b, "net-loft")
+	b.Machine = filepath.Join(b.Path("book.toml"), "locks")
+	if holder, is := isLocked(t, b, v); is || !b.Turn(v).Free() {
+		t.Errorf("before anybody had it: %+v, free %t", holder, b.Turn(v).Free())
+	}
+	l := lock(t, b, v)
+	if _, is := isLocked(t, b, v); !is || b.Turn(v).Free() {
+		t.Errorf("held: locked %t, free %t", is, b.Turn(v).Free())
+	}
+	l.Release()
+	if turn := b.Turn(v); turn != l.Turn() || !turn.Free() {
+		t.Errorf("released: %+v, not %+v", turn, l.Turn())
+	}
+}
+
 func TestNoDeskIsLockedForABookOfThePast(t *testing.T) {
 	b := folderOf(t, nil)
 	past, err := scenes.OpenFS(os.DirFS(b.Dir), "HEAD~1")
