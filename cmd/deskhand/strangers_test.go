@@ -5,11 +5,8 @@ import (
 	"context"
 	"encoding/json"
 	"encoding/xml"
-	"errors"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -20,7 +17,6 @@ import (
 	"deskhand/profiles/mockdesk"
 	"deskhand/profiles/source"
 	"deskhand/scenes/agent"
-	"deskhand/testdata"
 
 	"pgregory.net/rapid"
 )
@@ -56,24 +52,11 @@ type hostileDesk struct {
 
 func newHostileDesk(t *testing.T, says string) *hostileDesk {
 	t.Helper()
-	h := &hostileDesk{dir: t.TempDir()}
-	text, err := profiles.Shipped("quay-24")
-	if err == nil {
-		err = os.CopyFS(h.dir, testdata.Book())
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	text = []byte(strings.NewReplacer("channels = 24", "channels = 8", "mixes = 8", "mixes = 3", "pace = 400 ", "pace = 20000 ", "burst = 16 ", "burst = 256 ",
-		`linger = "100ms"`, `linger = "5ms"`, `settle = "400ms"`, `settle = "5ms"`).Replace(string(text)))
-	if err := errors.Join(os.MkdirAll(filepath.Join(h.dir, "profiles"), 0o777), os.WriteFile(filepath.Join(h.dir, "profiles", "quay-24.toml"), text, 0o666)); err != nil {
-		t.Fatal(err)
-	}
-	p, err := profiles.Load("quay-24.toml", text)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if h.mock, err = mockdesk.Start(p, mockdesk.Options{Says: says}); err != nil {
+	h := &hostileDesk{dir: exampleDir(t)}
+	smallDesk(t, h.dir)
+	_, v := netLoft(t, h.dir)
+	var err error
+	if h.mock, err = mockdesk.Start(v.Desk.Profile, mockdesk.Options{Says: says}); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { h.mock.Close() })
