@@ -87,6 +87,9 @@ func resolve(ctx context.Context, desk string) (netip.AddrPort, error) {
 		return none, fmt.Errorf("desk %q: the port must be a number from 1 to 65535", desk)
 	}
 	found, err := net.DefaultResolver.LookupNetIP(ctx, "ip", host)
+	if ctx.Err() != nil {
+		return none, fmt.Errorf("desk %q: %w", desk, ctx.Err()) // what is found in a file is found all the same
+	}
 	if err != nil {
 		return none, fmt.Errorf("desk %q: host not found; check its name, or give its IP address: %w", desk, err)
 	}

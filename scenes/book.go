@@ -58,8 +58,8 @@ type Book struct {
 	shelf     shelf
 }
 
-// settingsFile is what makes a folder a book.
-const settingsFile = "book.toml"
+// SettingsFile is what makes a folder a book, and has what counts for all of it.
+const SettingsFile = "book.toml"
 
 // ErrNoBook says that a folder, and those above it, hold no book.toml.
 var ErrNoBook = errors.New("no book here")
@@ -85,19 +85,19 @@ func Find(dir string) (*Book, error) {
 	above, isIn := bookAbove(at)
 	if !isIn {
 		return nil, fmt.Errorf("%w: neither %s nor a folder above it has a %s: go to a book, give --book DIR, or make one with deskhand new DIR",
-			ErrNoBook, dir, settingsFile)
+			ErrNoBook, dir, SettingsFile)
 	}
 	return Open(above)
 }
 
 func open(b *Book) (*Book, error) {
 	b.EQ = usualEQ
-	d, err := b.parse(settingsFile)
+	d, err := b.parse(SettingsFile)
 	switch {
 	case errors.Is(err, fs.ErrNotExist) && b.Dir == "":
-		return nil, fmt.Errorf("%w: revision %s has no %s", ErrNoBook, b.Revision, settingsFile)
+		return nil, fmt.Errorf("%w: revision %s has no %s", ErrNoBook, b.Revision, SettingsFile)
 	case errors.Is(err, fs.ErrNotExist):
-		return nil, fmt.Errorf("%w: %s has no %s: make a book with deskhand new DIR", ErrNoBook, b.Dir, settingsFile)
+		return nil, fmt.Errorf("%w: %s has no %s: make a book with deskhand new DIR", ErrNoBook, b.Dir, SettingsFile)
 	case errors.As(err, &b.faults):
 		return b, err
 	case err != nil:
@@ -116,8 +116,10 @@ func open(b *Book) (*Book, error) {
 // UsualVenue is the venue that book.toml names, or the only one there is.
 func (b *Book) UsualVenue() (string, error) {
 	names := b.Names(Venues)
-	if err := b.Unlisted(Venues); err != nil && len(names) == 0 {
-		return "", err
+	if len(names) == 0 {
+		if err := b.Unlisted(Venues); err != nil {
+			return "", err
+		}
 	}
 	switch {
 	case b.venue != "" && !slices.Contains(names, b.venue):
@@ -129,11 +131,11 @@ func (b *Book) UsualVenue() (string, error) {
 	case len(names) == 0:
 		return "", fmt.Errorf("the book has no venue: write %s", File(Venues, "NAME"))
 	}
-	return "", fmt.Errorf(`which venue? give --venue NAME, or write venue = "..." in %s%s`, settingsFile, source.DidYouMean("", names))
+	return "", fmt.Errorf(`which venue? give --venue NAME, or write venue = "..." in %s%s`, SettingsFile, source.DidYouMean("", names))
 }
 
 func (b *Book) noUsualVenue() *source.Fault {
-	return &source.Fault{File: b.label(settingsFile), Line: b.venueLine,
+	return &source.Fault{File: b.label(SettingsFile), Line: b.venueLine,
 		What: b.noVenue(b.venue)}
 }
 
@@ -241,11 +243,16 @@ func (b *Book) Text(n Named) ([]byte, error) { return b.read(n.File()) }
 
 // document reads a file of a kind, and says which names there are if it is missing.
 func (b *Book) document(kind Kind, name string) (*source.Document, error) {
-	if err := checkName(name); err != nil {
+	d, err := b.named(Named{kind, name})
+	return d, b.orMissing(kind, name, err)
+}
+
+// named reads a file that a person names.
+func (b *Book) named(n Named) (*source.Document, error) {
+	if err := checkName(n.Name); err != nil {
 		return nil, err
 	}
-	d, err := b.parse(File(kind, name))
-	return d, b.orMissing(kind, name, err)
+	return b.parse(n.File())
 }
 
 // orMissing says which names there are where a file of a kind is missing.

@@ -75,9 +75,9 @@ func (c *checker) unsaid(faults source.Faults) source.Faults {
 // wholeBook checks book.toml and the folders, and lists the files in them.
 func (c *checker) wholeBook() []Named {
 	c.report.Files++ // book.toml, without which there would be no book
-	c.add(settingsFile, c.book.faults.Err())
+	c.add(SettingsFile, c.book.faults.Err())
 	if c.book.venue != "" && !c.book.has(Named{Venues, c.book.venue}) {
-		c.add(settingsFile, source.Faults{c.book.noUsualVenue()})
+		c.add(SettingsFile, source.Faults{c.book.noUsualVenue()})
 	}
 	c.strays()
 	var all []Named
@@ -104,7 +104,7 @@ func (c *checker) strays() {
 		switch {
 		case e.IsDir() && isNear && near != name:
 			c.warn(source.Faults{{File: c.book.label(name), What: fmt.Sprintf("nothing reads this folder: did you mean %q?", near)}})
-		case !e.IsDir() && strings.HasSuffix(name, ".toml") && name != settingsFile:
+		case !e.IsDir() && strings.HasSuffix(name, ".toml") && name != SettingsFile:
 			c.warn(source.Faults{{File: c.book.label(name), What: "nothing reads this file here: it belongs into " + strings.Join(folders, ", ") + " or out of the book"}})
 		}
 	}

@@ -14,7 +14,7 @@ type ahead struct {
 	stop      context.CancelFunc
 }
 
-// readAhead is a file that was read ahead, as [Book.parse] gives it.
+// readAhead is a file that was read ahead, as [Book.named] gives it.
 type readAhead struct {
 	document *source.Document
 	err      error
@@ -34,11 +34,7 @@ func (b *Book) readAhead(files []Named) *ahead {
 			if n.Kind != Performers {
 				continue
 			}
-			var d *source.Document
-			err := checkName(n.Name)
-			if err == nil {
-				d, err = b.parse(n.File())
-			}
+			d, err := b.named(n)
 			select {
 			case a.documents <- readAhead{d, err}:
 			case <-ctx.Done():

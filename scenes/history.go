@@ -36,8 +36,8 @@ func (b *Book) At(ctx context.Context, revision string) (*Book, error) {
 		return nil, b.noRevision(ctx, revision, err)
 	}
 	hash := strings.TrimSpace(string(commit))
-	if _, err := b.git(ctx, "cat-file", "-e", hash+":./"+settingsFile); err != nil {
-		return nil, fmt.Errorf("%w: revision %s has no %s", ErrNoBook, revision, settingsFile)
+	if _, err := b.git(ctx, "cat-file", "-e", hash+":./"+SettingsFile); err != nil {
+		return nil, fmt.Errorf("%w: revision %s has no %s", ErrNoBook, revision, SettingsFile)
 	}
 	// Run in the book's folder, git archive gives what is below it, as seen from there.
 	archive, err := b.git(ctx, "archive", "--format=zip", hash, "*.toml")

@@ -20,23 +20,27 @@ var ErrOutside = errors.New("leads out of the book")
 
 // place is where a file of the book is written: a book that came from somebody else may have links. One that
 // stays in the book is followed; one that leads out is read, but nothing is written, made or removed there.
-func (b *Book) place(file string) (string, error) {
-	at, err := placeIn(b.Dir, b.Path(file))
-	if err != nil {
-		return "", fmt.Errorf("%s %w", file, err)
+func (b *Book) place(file string) (at string, err error) {
+	at, _, err = b.follow(file)
+	return at, err
+}
+
+// follow gives the place of a file, and the path in the book that its links lead to.
+func (b *Book) follow(file string) (at, within string, err error) {
+	if at, within, err = placeIn(b.Dir, b.Path(file)); err != nil {
+		return "", "", fmt.Errorf("%s %w", file, err)
 	}
-	return at, nil
+	return at, within, nil
 }
 
 // own is where a file of the tool's own is, which it writes without looking at what is in it: no link leads to it,
 // not even to another file of the book.
 func (b *Book) own(file string) (string, error) {
-	at, err := b.place(file)
+	at, within, err := b.follow(file)
 	if err != nil {
 		return "", err
 	}
-	root, err := filepath.EvalSymlinks(b.Dir)
-	if err != nil || !strings.EqualFold(at, filepath.Join(root, filepath.FromSlash(file))) {
+	if !strings.EqualFold(within, file) {
 		return "", fmt.Errorf("%s is reached over a link, to %s, and nothing is written there: remove the link", file, at)
 	}
 	return at, nil
@@ -54,11 +58,12 @@ func (b *Book) ownFolder(dir string) (string, error) {
 	return at, nil
 }
 
-// placeIn follows the links of a path under a folder. What isn't there yet is taken as it is.
-func placeIn(dir, path string) (string, error) {
+// placeIn follows the links of a path under a folder, and gives what it leads to: as a whole path, and within the
+// folder. What isn't there yet is taken as it is.
+func placeIn(dir, path string) (at, within string, err error) {
 	root, err := filepath.EvalSymlinks(dir)
 	if err != nil {
-		return "", fmt.Errorf("can't be written: %w", source.Cause(err))
+		return "", "", fmt.Errorf("can't be written: %w", source.Cause(err))
 	}
 	there, rest := path, ""
 	for {
@@ -67,18 +72,19 @@ func placeIn(dir, path string) (string, error) {
 		}
 		there, rest = filepath.Dir(there), filepath.Join(filepath.Base(there), rest)
 	}
-	at, err := filepath.EvalSymlinks(there)
+	at, err = filepath.EvalSymlinks(there)
 	switch {
 	case errors.Is(err, fs.ErrNotExist):
-		return "", errors.New("can't be written: there is a link that leads nowhere: mend it, or remove it")
+		return "", "", errors.New("can't be written: there is a link that leads nowhere: mend it, or remove it")
 	case err != nil:
-		return "", fmt.Errorf("can't be written: %w", source.Cause(err))
+		return "", "", fmt.Errorf("can't be written: %w", source.Cause(err))
 	}
 	at = filepath.Join(at, rest)
-	if _, within := inside(root, at); !within {
-		return "", fmt.Errorf("%w, to %s, and nothing is written there: put a file or a folder of its own in place of the link", ErrOutside, at)
+	within, isIn := inside(root, at)
+	if !isIn {
+		return "", "", fmt.Errorf("%w, to %s, and nothing is written there: put a file or a folder of its own in place of the link", ErrOutside, at)
 	}
-	return at, nil
+	return at, within, nil
 }
 
 // CheckPlace is nil for a path that a person wants something written to, unless it lies in a book and leads out
@@ -92,14 +98,14 @@ func CheckPlace(path string) error {
 	if !isIn {
 		return nil
 	}
-	_, err = placeIn(dir, path)
+	_, _, err = placeIn(dir, path)
 	return err
 }
 
 // bookAbove gives the nearest folder with a book.toml: this one, or one above it.
 func bookAbove(at string) (string, bool) {
 	for {
-		if _, err := os.Stat(filepath.Join(at, settingsFile)); err == nil {
+		if _, err := os.Stat(filepath.Join(at, SettingsFile)); err == nil {
 			return at, true
 		}
 		above := filepath.Dir(at)

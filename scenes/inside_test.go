@@ -98,10 +98,7 @@ func TestTheToolsOwnFilesAreNeverWrittenThroughALink(t *testing.T) {
 	} {
 		t.Run(at, func(t *testing.T) {
 			b := folderOf(t, nil)
-			v, err := b.Venue("net-loft")
-			if err != nil {
-				t.Fatal(err)
-			}
+			v := venueOf(t, b, "net-loft")
 			dir, check := outside(t)
 			to := dir
 			if strings.Contains(filepath.Base(at)[1:], ".") {
@@ -126,14 +123,7 @@ func TestTheToolsOwnFilesAreNeverWrittenThroughALink(t *testing.T) {
 
 func TestAMemoryThatIsALinkToAnotherFileOfTheBookDoesNotOverwriteIt(t *testing.T) {
 	b := folderOf(t, nil)
-	v, err := b.Venue("net-loft")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := b.Memory(v)
-	if err != nil {
-		t.Fatal(err)
-	}
+	m := memoryOf(t, b)
 	link(t, "../../performers/poet.toml", b.Path(".deskhand/net-loft/held.toml"))
 	before, err := os.ReadFile(b.Path("performers/poet.toml"))
 	if err != nil {
@@ -163,14 +153,7 @@ func TestALinkThatLeadsNowhereIsNoMissingFile(t *testing.T) {
 
 func TestAFileTooLargeToBeOneIsToldWithItsSizeAndNotRead(t *testing.T) {
 	b := folderOf(t, nil)
-	v, err := b.Venue("net-loft")
-	if err != nil {
-		t.Fatal(err)
-	}
-	m, err := b.Memory(v)
-	if err != nil {
-		t.Fatal(err)
-	}
+	v, m := venueOf(t, b, "net-loft"), memoryOf(t, b)
 	day := scenes.Evening(time.Now())
 	files := map[string]func() error{
 		"performers/poet.toml":           func() error { _, err := b.Performer("poet"); return err },
@@ -210,19 +193,9 @@ func TestAFileTooLargeToBeOneIsToldWithItsSizeAndNotRead(t *testing.T) {
 
 func TestWhatIsKeptGoesOnlyIntoTheFileThatItWasJudgedBy(t *testing.T) {
 	b := folderOf(t, nil)
-	d := after(t, b, "net-loft", "lectern", "botanist", nil)
-	d.hand("fader", 2)
-	kept, _ := d.keep()
-	at := b.Path("performers/botanist.toml")
-	text, err := os.ReadFile(at)
-	if err != nil {
-		t.Fatal(err)
-	}
-	theirs := strings.Replace(string(text), "fader = -6.0", "fader = -3.0", 1)
-	if theirs == string(text) {
-		t.Fatal("the fader is not there")
-	}
-	if err := os.WriteFile(at, []byte(theirs), 0o666); err != nil {
+	d, kept := faderMoved(t, b)
+	theirs := changed(t, "performers/botanist.toml", "fader = -6.0", "fader = -3.0")
+	if err := os.WriteFile(b.Path("performers/botanist.toml"), []byte(theirs), 0o666); err != nil {
 		t.Fatal(err)
 	}
 	if _, _, err := b.KeepText(d.strip.Performer, kept); !errors.Is(err, source.ErrChanged) {

@@ -361,11 +361,18 @@ func TestCommentsBesideAChangedValueStay(t *testing.T) {
 	}
 }
 
-func TestAFileThatChangedMeanwhileIsNotReplaced(t *testing.T) {
-	b := folderOf(t, nil)
+// faderMoved is a desk on which a hand has moved the botanist's fader, and what of that is to be kept.
+func faderMoved(t testing.TB, b *scenes.Book) (*desk, []scenes.Kept) {
+	t.Helper()
 	d := after(t, b, "net-loft", "lectern", "botanist", nil)
 	d.hand("fader", 2)
 	kept, _ := d.keep()
+	return d, kept
+}
+
+func TestAFileThatChangedMeanwhileIsNotReplaced(t *testing.T) {
+	b := folderOf(t, nil)
+	d, kept := faderMoved(t, b)
 	old, text, err := b.KeepText(d.strip.Performer, kept)
 	if err != nil {
 		t.Fatal(err)

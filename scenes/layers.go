@@ -185,18 +185,14 @@ func (b *builder) control(name string) (*profiles.Control, bool) {
 
 // place puts the values on the desk's grid, in the desk's order.
 func (b *builder) place() {
-	placed := 0
 	if !b.onTrial {
 		b.out.Wanted = make([]Wanted, 0, len(b.values.names))
 	}
 	for _, q := range b.venue.Desk.Profile.At(b.out.Position.Place()) {
-		i := slices.Index(b.values.names, q.Name)
-		if i < 0 {
+		w, ok := b.values.take(q.Name)
+		if !ok {
 			continue
 		}
-		b.values.list[i].Parameter = q
-		placed++
-		w := b.values.list[i]
 		control, _ := b.venue.Desk.Profile.Control(q)
 		if err := control.Takes(w.Asked); err != nil {
 			b.fault(w.Origin, "%s: %s", w.Written, err)
@@ -206,15 +202,15 @@ func (b *builder) place() {
 			continue
 		}
 		held, _ := control.Nearest(w.Asked)
-		w.Value = held
+		w.Parameter, w.Value = q, held
 		b.tellFixed(control, w)
 		b.out.Wanted = append(b.out.Wanted, w)
 	}
-	if b.onTrial || placed == len(b.values.names) {
+	if b.onTrial {
 		return
 	}
 	for _, name := range slices.Sorted(slices.Values(b.values.names)) {
-		if w, _ := b.values.get(name); w.Parameter.Name == "" && w.Origin.Layer != ImpliedLayer {
+		if w, _ := b.values.get(name); w.Origin.Layer != ImpliedLayer {
 			b.out.Left = append(b.out.Left, Left{Entry{w.Written, w.Asked, w.Origin}, b.venue.Desk.Profile.Name + " has no such setting"})
 		}
 	}

@@ -60,8 +60,11 @@ func (b *Book) Lock(ctx context.Context, v *Venue, command string, waiting func(
 	}
 	us := newHolder(command)
 	l := &Lock{found: Turn{free: true}, left: Turn{free: true}}
+	if b.Machine != "" {
+		_ = os.MkdirAll(b.Machine, 0o700) // a machine may have no place for it
+	}
 	for i, f := range b.lockFiles(v) {
-		if f == nil || f.machine && os.MkdirAll(b.Machine, 0o700) != nil {
+		if f == nil {
 			continue
 		}
 		if err := b.isOwn(f); err != nil {
@@ -69,7 +72,7 @@ func (b *Book) Lock(ctx context.Context, v *Venue, command string, waiting func(
 			return nil, fmt.Errorf("lock the desk: %w", err)
 		}
 		if err := f.take(ctx, us, once); f.machine && err != nil && ctx.Err() == nil {
-			continue // this machine has no place for it
+			continue // nor may it let us write there
 		} else if err != nil {
 			l.Release()
 			return nil, fmt.Errorf("lock the desk: %w", err)
@@ -104,11 +107,7 @@ func (b *Book) LockedBy(v *Venue) (Holder, bool, error) {
 		if f == nil {
 			continue
 		}
-		held, err := f.isHeld()
-		if f.machine && err != nil {
-			continue // this machine has no place for it, and nobody takes it
-		}
-		if err != nil {
+		if held, err := f.isHeld(); err != nil && !f.machine {
 			return Holder{}, false, fmt.Errorf("look at the desk's lock: %w", err)
 		} else if held {
 			holder, _ := readHolder(f.note)
@@ -122,15 +121,24 @@ func (b *Book) LockedBy(v *Venue) (Holder, bool, error) {
 const locks = 3
 
 // lockFiles are the files, in the order in which they are taken: the machine's, nil where
-// it has no place for it, the book's for the desk, and for the venue.
+// it has no place for it, or none yet, the book's for the desk, and for the venue.
 func (b *Book) lockFiles(v *Venue) [locks]*lockFile {
 	deskName := "desk-" + fileWord(sameAddress(v.Desk.Address))
 	files := [locks]*lockFile{nil, newLockFile(b.Path(lockDir), deskName), newLockFile(b.Path(lockDir), "venue-"+v.Name)}
-	if b.Machine != "" {
+	if b.hasMachine() {
 		files[0] = newLockFile(b.Machine, deskName)
 		files[0].machine = true
 	}
 	return files
+}
+
+// hasMachine reports whether there is a folder of the machine's that we may look into.
+func (b *Book) hasMachine() bool {
+	if b.Machine == "" {
+		return false
+	}
+	info, err := os.Stat(b.Machine + "/.")
+	return err == nil && info.IsDir()
 }
 
 // sameAddress writes a HOST:PORT in one way: of this machine there is one, and hosts are
@@ -188,9 +196,17 @@ func (b *Book) isOwn(f *lockFile) error {
 		} else if _, err := b.own(file); err != nil {
 			return err
 		}
-		if info, err := os.Lstat(at); err == nil && !info.Mode().IsRegular() {
-			return fmt.Errorf("%s: %w: remove it", file, source.ErrNotPlain)
+		if err := isPlain(at); err != nil {
+			return fmt.Errorf("%s: %w", file, err)
 		}
+	}
+	return nil
+}
+
+// isPlain is nil for a plain file, and for none: to open a pipe could wait for ever.
+func isPlain(at string) error {
+	if info, err := os.Lstat(at); err == nil && !info.Mode().IsRegular() {
+		return fmt.Errorf("%w: remove it", source.ErrNotPlain)
 	}
 	return nil
 }
@@ -248,8 +264,8 @@ func (f *lockFile) release() {
 
 // isHeld asks by taking it for a moment, shared with others that ask.
 func (f *lockFile) isHeld() (bool, error) {
-	if info, err := os.Stat(f.lock); err == nil && !info.Mode().IsRegular() {
-		return false, source.ErrNotPlain // to open a pipe could wait for ever
+	if err := isPlain(f.lock); err != nil {
+		return false, fmt.Errorf("%s: %w", path.Join(lockDir, filepath.Base(f.lock)), err)
 	}
 	probe := flock.New(f.lock, flock.SetFlag(os.O_RDONLY))
 	free, err := probe.TryRLock()

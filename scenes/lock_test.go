@@ -47,19 +47,6 @@ func TestAskingForTheLockTakesAndWritesNothing(t *testing.T) {
 	}
 }
 
-func TestAMachineWithoutAPlaceForLocksStillLocksTheBook(t *testing.T) {
-	b := folderOf(t, nil)
-	v := venueOf(t, b, "net-loft")
-	b.Machine = b.Path("venues/net-loft.toml/locks") // under what is no folder
-	if _, held := isLocked(t, b, v); held {
-		t.Error("locked, and nobody has ever taken it")
-	}
-	lock(t, b, v)
-	if _, held := isLocked(t, b, v); !held {
-		t.Error("not locked")
-	}
-}
-
 func TestWhoHoldsTheLockCanBeAskedFor(t *testing.T) {
 	b := folderOf(t, nil)
 	v := venueOf(t, b, "net-loft")
@@ -229,6 +216,23 @@ func TestANoteThatIsTornCountsAsHeldAndIsMendedByTheNext(t *testing.T) {
 	lock(t, b, v).Release()
 	if !b.Turn(v).Free() {
 		t.Error("the next did not mend it")
+	}
+}
+
+func TestAMachineWithNoPlaceForTheLockKeepsThoseApartWhoShareABook(t *testing.T) {
+	b := folderOf(t, nil)
+	v := venueOf(t, b, "net-loft")
+	b.Machine = filepath.Join(b.Path("book.toml"), "locks")
+	if holder, is := isLocked(t, b, v); is || !b.Turn(v).Free() {
+		t.Errorf("before anybody had it: %+v, free %t", holder, b.Turn(v).Free())
+	}
+	l := lock(t, b, v)
+	if _, is := isLocked(t, b, v); !is || b.Turn(v).Free() {
+		t.Errorf("held: locked %t, free %t", is, b.Turn(v).Free())
+	}
+	l.Release()
+	if turn := b.Turn(v); turn != l.Turn() || !turn.Free() {
+		t.Errorf("released: %+v, not %+v", turn, l.Turn())
 	}
 }
 

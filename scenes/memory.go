@@ -35,7 +35,8 @@ type Memory struct {
 	dir   string
 	// Held is what the desk was last known to hold.
 	Held *Reading
-	held [sha256.Size]byte // the sum of it as it was read or written
+	// heldSum tells the text of it that was last read or written.
+	heldSum [sha256.Size]byte
 	// On is who is on which position.
 	On map[string]string
 	// Scenes are by which scene they are on it, where it was one.
@@ -51,12 +52,11 @@ type Memory struct {
 func (b *Book) Memory(v *Venue) (*Memory, error) {
 	m := &Memory{book: b, venue: v, dir: path.Join(memoryDir, v.Name), On: make(map[string]string), Scenes: make(map[string]string), Unfinished: make(map[string]bool)}
 	m.Held = &Reading{Desk: v.Desk.Profile.Name, Values: make(Values)}
-	if r, err := m.reading("held.toml"); err == nil && r.Desk == v.Desk.Profile.Name {
-		m.Held = r
+	if r, sum, err := m.reading(heldFile); err == nil && r.Desk == v.Desk.Profile.Name {
+		m.Held, m.heldSum = r, sum
 	} else if err != nil && !errors.Is(err, fs.ErrNotExist) {
 		return nil, m.broken(err)
 	}
-	m.held = sha256.Sum256(m.Held.Text(v.Desk.Profile))
 	d, err := b.parse(path.Join(m.dir, "state.toml"))
 	if errors.Is(err, fs.ErrNotExist) {
 		return m, nil
@@ -92,12 +92,14 @@ func (m *Memory) readState(root *source.Table) {
 	}
 }
 
-func (m *Memory) reading(file string) (*Reading, error) {
+// reading reads one of the memory's files, and gives the sum of its text.
+func (m *Memory) reading(file string) (r *Reading, sum [sha256.Size]byte, err error) {
 	d, err := m.book.parse(path.Join(m.dir, file))
 	if err != nil {
-		return nil, err
+		return nil, sum, err
 	}
-	return readReading(d, m.profile)
+	r, err = readReading(d, m.profile)
+	return r, sha256.Sum256(d.Text()), err
 }
 
 // profile is the desk's, which is at hand, or another one's from the book.
@@ -124,10 +126,10 @@ func (m *Memory) Doubt(parameters ...profiles.Parameter) {
 func (m *Memory) Save(at time.Time) error {
 	m.Held.Taken = at
 	text := m.Held.Text(m.venue.Desk.Profile)
-	if err := m.write("held.toml", text); err != nil {
+	if err := m.write(heldFile, text); err != nil {
 		return err
 	}
-	m.held = sha256.Sum256(text)
+	m.heldSum = sha256.Sum256(text)
 	var b bytes.Buffer
 	writeLines(&b, "on", m.On)
 	writeLines(&b, "scene", m.Scenes)
@@ -180,14 +182,17 @@ func (m *Memory) Written() time.Time {
 	return info.ModTime()
 }
 
-// agreedFile is what the files and the desk last agreed on.
-const agreedFile = "agreed.toml"
+// The files of two readings: what the desk was last known to hold, and what the files and it last agreed on.
+const (
+	heldFile   = "held.toml"
+	agreedFile = "agreed.toml"
+)
 
 // Agreed is what the files and the desk last agreed on: what the desk was last known to
 // hold, until that was noted apart, and where it was noted since. No clock tells which of
 // the two is the later, as clocks are set: what was agreed on names what was held then.
 func (m *Memory) Agreed() (Values, error) {
-	r, err := m.reading(agreedFile)
+	r, _, err := m.reading(agreedFile)
 	switch {
 	case errors.Is(err, fs.ErrNotExist) || err == nil && r.Desk != m.venue.Desk.Profile.Name:
 		return maps.Clone(m.Held.Values), nil
@@ -207,7 +212,7 @@ func (m *Memory) SaveAgreed(values Values, at time.Time) error {
 }
 
 // heldNote names what was held when it was last read or written.
-func (m *Memory) heldNote() string { return fmt.Sprintf("beside held.toml %x", m.held) }
+func (m *Memory) heldNote() string { return fmt.Sprintf("beside %s %x", heldFile, m.heldSum) }
 
 // SceneOn is the scene by which somebody is on a position; nil where it was none, or is
 // no longer in the book.
@@ -268,7 +273,7 @@ func (m *Memory) Undo() (*Reading, func() error, error) {
 		return nil, nil, err
 	}
 	file := undoFile(numbers[len(numbers)-1])
-	r, err := m.reading(file)
+	r, _, err := m.reading(file)
 	if err != nil {
 		return nil, nil, m.broken(err)
 	}
@@ -293,7 +298,7 @@ func (m *Memory) UndoAt(place profiles.Place) (*Reading, error) {
 		return nil, err
 	}
 	for _, number := range slices.Backward(numbers) {
-		r, err := m.reading(undoFile(number))
+		r, _, err := m.reading(undoFile(number))
 		if err != nil {
 			return nil, m.broken(err)
 		}

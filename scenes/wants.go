@@ -33,6 +33,18 @@ func (w *wants) set(name string, one Wanted) {
 	w.names, w.list = append(w.names, name), append(w.list, one)
 }
 
+// take takes one out.
+func (w *wants) take(name string) (Wanted, bool) {
+	i := slices.Index(w.names, name)
+	if i < 0 {
+		return Wanted{}, false
+	}
+	one, last := w.list[i], len(w.list)-1
+	w.names[i], w.list[i] = w.names[last], w.list[last]
+	w.names, w.list = w.names[:last], w.list[:last]
+	return one, true
+}
+
 // clear takes all out and keeps the room.
 func (w *wants) clear() {
 	clear(w.list)

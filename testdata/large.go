@@ -8,11 +8,6 @@ import (
 	"regexp"
 )
 
-var (
-	labels = regexp.MustCompile(`(?m)^label = ".*"$`)
-	faders = regexp.MustCompile(`(?m)^fader = .*$`)
-)
-
 // perScene is how many performers of a large book there are for each scene.
 const perScene = 10
 
@@ -20,6 +15,7 @@ const perScene = 10
 // those of the example again under other names, each with a label and fader of their own.
 // One in ten is on the lectern of a scene.
 func WriteLarge(dir string, performers int) error {
+	labels, faders := regexp.MustCompile(`(?m)^label = ".*"$`), regexp.MustCompile(`(?m)^fader = .*$`)
 	book := Book()
 	if err := os.CopyFS(dir, book); err != nil {
 		return err

@@ -129,14 +129,7 @@ func TestAnUndoThatComesTooLateUndoesNothing(t *testing.T) {
 
 func TestKeepWritesNothingOnceAnotherHasRecalled(t *testing.T) {
 	h := newHall(t)
-	b, err := scenes.Open(h.book)
-	if err != nil {
-		t.Fatal(err)
-	}
-	v, err := b.Venue("net-loft")
-	if err != nil {
-		t.Fatal(err)
-	}
+	b, v := netLoft(t, h.book)
 	m, err := b.Memory(v)
 	if err != nil {
 		t.Fatal(err)

@@ -9,6 +9,7 @@ import (
 	"slices"
 
 	"deskhand/profiles/source"
+	"deskhand/scenes"
 	"deskhand/testdata"
 
 	"github.com/spf13/cobra"
@@ -77,19 +78,16 @@ func copyBook(dir string, book fs.FS) (made []string, err error) {
 		return made, err
 	}
 	err = fs.WalkDir(book, ".", func(path string, e fs.DirEntry, err error) error {
-		if err != nil || path == "." || path == settingsFile {
+		if err != nil || path == "." || path == scenes.SettingsFile {
 			return err
 		}
 		return makeLike(book, dir, path, e.IsDir(), &made)
 	})
 	if err == nil {
-		err = makeLike(book, dir, settingsFile, false, &made)
+		err = makeLike(book, dir, scenes.SettingsFile, false, &made)
 	}
 	return made, err
 }
-
-// settingsFile is what makes a folder a book.
-const settingsFile = "book.toml"
 
 // makeLike makes one folder or file as a book has it, where there is none.
 func makeLike(book fs.FS, dir, path string, isFolder bool, made *[]string) error {

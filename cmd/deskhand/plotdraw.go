@@ -60,7 +60,7 @@ func (p panel) draw(c draw.Canvas, words words) {
 	c = draw.Crop(c, panelMargin, -panelMargin, panelMargin, -panelMargin)
 	legend := draw.Crop(c, panelWidth-panelMargin-legendWidth, 0, 0, -2*titleSize)
 	p.drawGraph(draw.Crop(c, 0, -legendWidth, 0, 0), words)
-	p.drawLegend(legend, words.sized(textSize))
+	p.drawLegend(legend, words)
 }
 
 // sayLevel labels a level with its sign, and nought without one.
@@ -73,6 +73,18 @@ func sayLevel(level float64) string {
 
 // dashes tell parts apart without colour: lengths of line and gap in points, by turns.
 var dashes = [][]vg.Length{{1, 2}, {4, 2}, {7, 2, 1, 2}, {10, 3}, {4, 2, 1, 2, 1, 2}, {2, 4}, {12, 2, 2, 2}, {6, 6}}
+
+// styles are how the lines of a panel are drawn, in their order.
+func (p panel) styles() []draw.LineStyle {
+	styles, parts := make([]draw.LineStyle, len(p.lines)), 0
+	for i, l := range p.lines {
+		styles[i] = l.look.style(parts)
+		if l.look == onePart {
+			parts++
+		}
+	}
+	return styles
+}
 
 // style is how a line of this look is drawn, the n-th of its panel if it is a part.
 func (l look) style(n int) draw.LineStyle {

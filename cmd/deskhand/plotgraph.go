@@ -17,12 +17,11 @@ import (
 
 // The distances within a graph, in points.
 const (
-	tickLength    vg.Length = 3
-	titleGap      vg.Length = 6
-	legendGap     vg.Length = 4
-	thumbnail     vg.Length = 34
-	labelsGap     vg.Length = 2
-	rightOfLabels vg.Length = 8 // half of the last octave's label
+	tickLength vg.Length = 3
+	titleGap   vg.Length = 6
+	legendGap  vg.Length = 4
+	thumbnail  vg.Length = 34
+	labelsGap  vg.Length = 2
 )
 
 // words is how texts are written in a picture.
@@ -44,8 +43,11 @@ func (w words) sized(size vg.Length) words {
 // at writes a text with this part of it at a point.
 func (w words) at(c draw.Canvas, x, y vg.Length, ax text.XAlignment, ay text.YAlignment, what string) {
 	w.XAlign, w.YAlign = ax, ay
-	c.FillText(w.Style, vg.Point{X: x, Y: y + w.FontExtents().Descent}, what)
+	c.FillText(w.Style, vg.Point{X: x, Y: y}, what)
 }
+
+// descent is how far letters reach below the line.
+func (w words) descent() vg.Length { return w.FontExtents().Descent }
 
 // tick is a line of the grid with its label.
 type tick struct {
@@ -89,23 +91,21 @@ func (p panel) drawGraph(c draw.Canvas, w words) {
 		lines[i] = label(line, longestTitle)
 	}
 	title, heading := strings.Join(lines, "\n"), w.sized(titleSize)
-	heading.at(c, c.Center().X, c.Max.Y, text.XCenter, text.YTop, title)
+	heading.at(c, c.Center().X, c.Max.Y+heading.descent(), text.XCenter, text.YTop, title)
 	c.Max.Y -= heading.Rectangle(title).Size().Y + titleGap
 
 	var widest vg.Length
 	for _, t := range p.frame.ticks() {
 		widest = max(widest, w.Width(t.label))
 	}
-	line := w.Height("Hz") + labelsGap
-	a := area{draw.Crop(c, line+widest+2*tickLength, -rightOfLabels, 2*line+tickLength, 0), p.frame}
-	a.drawAxes(c, w)
+	line := w.Height("Hz")
+	// Half of the uppermost label reaches above the area.
+	a := area{draw.Crop(c, line+labelsGap+widest+2*tickLength, 0, 2*line+labelsGap+tickLength, -line/2), p.frame}
 	a.drawGrid()
-	parts := 0
-	for _, l := range p.lines {
-		a.drawCurve(l, l.look.style(parts))
-		if l.look == onePart {
-			parts++
-		}
+	a.drawAxes(c, w)
+	styles := p.styles()
+	for i, l := range p.lines {
+		a.drawCurve(l, styles[i])
 	}
 }
 
@@ -123,11 +123,11 @@ func (a area) drawAxes(c draw.Canvas, w words) {
 	for _, t := range a.frame.ticks() {
 		y := a.y(t.value)
 		a.StrokeLine2(line, a.Min.X-tickLength, y, a.Min.X, y)
-		w.at(a.Canvas, a.Min.X-2*tickLength, y, text.XRight, text.YCenter, t.label)
+		w.at(a.Canvas, a.Min.X-2*tickLength, y+w.descent(), text.XRight, text.YCenter, t.label)
 	}
-	w.at(c, a.Center().X, c.Min.Y, text.XCenter, text.YBottom, "Hz")
+	w.at(c, a.Center().X, c.Min.Y+w.descent(), text.XCenter, text.YBottom, "Hz")
 	w.Rotation = math.Pi / 2
-	w.at(c, c.Min.X+w.FontExtents().Ascent, a.Center().Y-w.FontExtents().Descent, text.XCenter, text.YBottom, "dB")
+	w.at(c, c.Min.X+w.FontExtents().Ascent, a.Center().Y, text.XCenter, text.YBottom, "dB")
 }
 
 func (a area) drawGrid() {
@@ -152,14 +152,11 @@ func (a area) drawCurve(l graphLine, style draw.LineStyle) {
 
 // drawLegend draws a piece of each line with its label, from the top down.
 func (p panel) drawLegend(c draw.Canvas, w words) {
-	height := w.Height("Hg") + legendGap
-	parts := 0
+	height := w.Rectangle("Hg").Max.Y + legendGap
+	styles := p.styles()
 	for i, l := range p.lines {
 		y := c.Max.Y - height*(vg.Length(i)+0.5)
-		c.StrokeLine2(l.look.style(parts), c.Min.X, y, c.Min.X+thumbnail, y)
-		w.at(c, c.Min.X+thumbnail+legendGap, y-w.FontExtents().Descent, text.XLeft, text.YCenter, label(l.label, longestLabel))
-		if l.look == onePart {
-			parts++
-		}
+		c.StrokeLine2(styles[i], c.Min.X, y, c.Min.X+thumbnail, y)
+		w.at(c, c.Min.X+thumbnail+legendGap, y, text.XLeft, text.YCenter, label(l.label, longestLabel))
 	}
 }

@@ -86,7 +86,7 @@ func profileAt(path, label string) (*profileFile, error) {
 	}
 	f := &profileFile{file: label, text: text, library: libraryBeside(path, label)}
 	dir, base := filepath.Split(path)
-	if filepath.Base(dir) == string(scenes.Profiles) && isFile(filepath.Join(dir, "..", "book.toml")) {
+	if filepath.Base(dir) == string(scenes.Profiles) && isFile(filepath.Join(dir, "..", scenes.SettingsFile)) {
 		f.name = strings.TrimSuffix(base, ".toml")
 	}
 	return f, nil

@@ -10,6 +10,7 @@ import (
 	"time"
 
 	"deskhand/profiles"
+	"deskhand/profiles/source"
 	"deskhand/profiles/trace"
 	"deskhand/scenes"
 
@@ -240,13 +241,17 @@ func (a *app) sayTrace(t tracing, to target) error {
 	return nil
 }
 
+// mostTraced bounds the file of a trace, in bytes: what is in one is bounded by itself, and takes some four times as many
+// as hex with what it says beside.
+const mostTraced = 256 << 20
+
 // readTrace reads a trace from a file, or with "-" from standard input.
 func (a *app) readTrace(file string) (*trace.Recording, error) {
 	var from io.Reader = a.in
 	if file != "-" {
-		f, err := os.Open(a.path(file))
+		f, _, err := source.Open(a.path(file), mostTraced)
 		if err != nil {
-			return nil, fmt.Errorf("--from: %w", err)
+			return nil, fmt.Errorf("--from %s: %w", file, err)
 		}
 		defer f.Close()
 		from = f

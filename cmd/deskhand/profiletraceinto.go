@@ -6,25 +6,21 @@ import (
 	"errors"
 	"fmt"
 	"net"
-	"os"
 	"path/filepath"
 	"strconv"
 	"strings"
 
 	"deskhand/profiles"
-	"deskhand/profiles/source"
 	"deskhand/profiles/trace"
-	"deskhand/scenes"
 )
 
 // learning is a profile that entries are worked out for.
 type learning struct {
 	app *app
 	t   tracing
-	// old is the text of the file, nil where there is none yet; text is what the entries
-	// go into.
-	old, text []byte
-	path      string
+	// text is what the entries go into, and out is the file, which may hold it already.
+	text      []byte
+	out       outFile
 	library   profiles.Library
 	known     *trace.Known
 	recording *trace.Recording
@@ -34,20 +30,19 @@ type learning struct {
 
 // newLearning begins to learn for the file of --into.
 func (a *app) newLearning(t tracing, to target, r *trace.Recording) (*learning, error) {
-	l := &learning{app: a, t: t, path: a.path(t.into), recording: r}
-	if err := scenes.CheckPlace(l.path); err != nil {
-		return nil, fmt.Errorf("--into %s %w", t.into, err)
+	out, err := a.outFile(t.into, "--into "+t.into)
+	if err != nil {
+		return nil, err
 	}
+	l := &learning{app: a, t: t, out: out, recording: r}
 	if to.file != nil {
-		l.old, l.text, l.library = to.file.text, to.file.text, to.file.library
+		l.out.old, l.text, l.library = to.file.text, to.file.text, to.file.library
 	} else {
-		l.library = libraryBeside(l.path, t.into)
-		var err error
+		l.library = libraryBeside(l.out.path, t.into)
 		if l.text, err = l.newProfile(to); err != nil {
 			return nil, err
 		}
 	}
-	var err error
 	if l.known, err = trace.ReadKnown(l.library, l.text); err != nil {
 		return nil, fmt.Errorf("%s: %w", t.into, err)
 	}
@@ -56,12 +51,9 @@ func (a *app) newLearning(t tracing, to target, r *trace.Recording) (*learning, 
 
 // newProfile is the head of a profile that there is not yet.
 func (l *learning) newProfile(to target) ([]byte, error) {
-	name, ok := strings.CutSuffix(filepath.Base(l.path), ".toml")
+	name, ok := strings.CutSuffix(filepath.Base(l.out.path), ".toml")
 	if !ok || name == "" {
 		return nil, fmt.Errorf("--into %s: the file of a profile ends in .toml", l.t.into)
-	}
-	if info, err := os.Stat(filepath.Dir(l.path)); err != nil || !info.IsDir() {
-		return nil, fmt.Errorf("--into %s: there is no folder %s", l.t.into, filepath.Dir(l.t.into))
 	}
 	like := profiles.Link{Over: profiles.OverUDP, Port: 9000}
 	if to.profile != nil { // that of --profile says how its desk is reached
@@ -143,15 +135,15 @@ func (l *learning) finish(ctx context.Context, f *trace.Findings) error {
 
 // write puts the new text in place of the file, when the user has confirmed it.
 func (l *learning) write(ctx context.Context, text []byte, n int) error {
-	if bytes.Equal(text, l.old) {
+	if bytes.Equal(text, l.out.old) {
 		l.say("unchanged", l.t.into+" says all of this already")
 		return nil
 	}
 	if err := l.confirmed(ctx); err != nil {
 		return err
 	}
-	if err := source.Replace(l.path, l.old, text); err != nil {
-		return fmt.Errorf("%s: %w", l.t.into, err)
+	if err := l.out.write(text, "profile"); err != nil {
+		return err
 	}
 	l.say("written", fmt.Sprintf("written into %s: %s; try it on a mock desk first, and with the amplifiers down", l.t.into, entries(n)))
 	return nil
@@ -159,8 +151,8 @@ func (l *learning) write(ctx context.Context, text []byte, n int) error {
 
 // sayReplaced shows the lines of the file that others are put in place of.
 func (l *learning) sayReplaced(text []byte) {
-	for _, line := range changedLines(l.old, text) {
-		if line.gone && len(l.old) > 0 && strings.TrimSpace(line.text) != "" {
+	for _, line := range changedLines(l.out.old, text) {
+		if line.gone && len(l.out.old) > 0 && strings.TrimSpace(line.text) != "" {
 			l.say("replaced", fmt.Sprintf("in place of line %d: %s", line.number, line.text))
 		}
 	}

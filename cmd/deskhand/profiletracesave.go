@@ -12,6 +12,7 @@ import (
 
 // keeper writes what is heard into a file, as long as it goes well and not for ever.
 type keeper struct {
+	said   string // what messages call the file
 	file   *os.File
 	writer *trace.Writer
 	events int
@@ -26,18 +27,19 @@ func (a *app) newKeeper(path string) (*keeper, error) {
 	if path == "" {
 		return nil, nil
 	}
+	said := "--save " + path
 	if err := scenes.CheckPlace(a.path(path)); err != nil {
-		return nil, fmt.Errorf("--save %s %w", path, err)
+		return nil, fmt.Errorf("%s %w", said, err)
 	}
 	f, err := os.OpenFile(a.path(path), os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
 	if errors.Is(err, os.ErrExist) {
-		return nil, fmt.Errorf("--save %s: there is such a file already: name a new one", path)
+		return nil, fmt.Errorf("%s: there is such a file already: name a new one", said)
 	}
 	if err != nil {
-		return nil, fmt.Errorf("--save %s: %w", path, source.Cause(err))
+		return nil, fmt.Errorf("%s: %w", said, source.Cause(err))
 	}
 	w, err := trace.NewWriter(f)
-	return &keeper{file: f, writer: w, failed: err}, nil
+	return &keeper{said: said, file: f, writer: w, failed: err}, nil
 }
 
 func (k *keeper) add(e trace.Event) {
@@ -46,7 +48,7 @@ func (k *keeper) add(e trace.Event) {
 	}
 	k.events++
 	if k.bytes += len(e.Packet); k.events > trace.MaxEvents || k.bytes > maxKept {
-		k.failed = fmt.Errorf("%s is full: what came later is not in it", k.file.Name())
+		k.failed = errors.New("the file is full, and what came later is not in it")
 		return
 	}
 	k.failed = k.writer.Add(e)
@@ -66,7 +68,7 @@ func (k *keeper) end() error {
 		return nil
 	}
 	if err := errors.Join(k.failed, k.file.Close()); err != nil {
-		return fmt.Errorf("--save: what was heard is not whole in %s: %w", k.file.Name(), source.Cause(err))
+		return fmt.Errorf("%s: what was heard is not whole there: %w", k.said, source.Cause(err))
 	}
 	return nil
 }

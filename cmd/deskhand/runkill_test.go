@@ -19,7 +19,6 @@ import (
 	"deskhand/profiles"
 	"deskhand/profiles/mockdesk"
 	"deskhand/scenes"
-	"deskhand/testdata"
 )
 
 var killSeed = flag.Uint64("kill.seed", 1, "which random moments the program is killed in")
@@ -54,8 +53,7 @@ type moment struct {
 
 // newKilling sets it up; with a fade, all scenes fade.
 func newKilling(t *testing.T, fade string) *killing {
-	k := &killing{t: t, dir: t.TempDir(), strips: make(map[profiles.Place][]*scenes.Resolved), fades: fade != ""}
-	k.must(os.CopyFS(k.dir, testdata.Book()))
+	k := &killing{t: t, dir: exampleDir(t), strips: make(map[profiles.Place][]*scenes.Resolved), fades: fade != ""}
 	if k.fades {
 		file := filepath.Join(k.dir, "running-orders", "winter-talks.toml")
 		order, err := os.ReadFile(file)
@@ -63,12 +61,8 @@ func newKilling(t *testing.T, fade string) *killing {
 		faded := strings.ReplaceAll(string(order), "[[scenes]]\n", "[[scenes]]\nfade = \""+fade+"\"\n")
 		k.must(os.WriteFile(file, []byte(faded), 0o666))
 	}
-	text, err := profiles.Shipped("quay-24")
-	k.must(err)
-	quick := strings.NewReplacer("channels = 24", "channels = 8", "mixes = 8", "mixes = 3", "pace = 400 ", "pace = 20000 ", "burst = 16 ", "burst = 256 ",
-		`linger = "100ms"`, `linger = "5ms"`, `settle = "400ms"`, `settle = "5ms"`).Replace(string(text))
-	k.must(os.MkdirAll(filepath.Join(k.dir, "profiles"), 0o777))
-	k.must(os.WriteFile(filepath.Join(k.dir, "profiles", "quay-24.toml"), []byte(quick), 0o666))
+	smallDesk(t, k.dir)
+	var err error
 	k.book, err = scenes.Open(k.dir)
 	k.must(err)
 	order, err := k.book.RunningOrder("winter-talks")

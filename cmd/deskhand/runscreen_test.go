@@ -3,7 +3,6 @@ package main
 import (
 	"fmt"
 	"io"
-	"os"
 	"strings"
 	"testing"
 	"time"
@@ -12,7 +11,6 @@ import (
 	"deskhand/scenes"
 	"deskhand/scenes/agent"
 	"deskhand/scenes/recall"
-	"deskhand/testdata"
 
 	tea "charm.land/bubbletea/v2"
 	"github.com/charmbracelet/x/ansi"
@@ -43,19 +41,8 @@ type failer interface {
 
 func exampleView(t testing.TB) *agent.View {
 	t.Helper()
-	dir := t.TempDir()
-	if err := os.CopyFS(dir, testdata.Book()); err != nil {
-		t.Fatal(err)
-	}
-	b, err := scenes.Open(dir)
-	if err != nil {
-		t.Fatal(err)
-	}
+	b, v := netLoft(t, exampleDir(t))
 	order, err := b.RunningOrder("winter-talks")
-	if err != nil {
-		t.Fatal(err)
-	}
-	v, err := b.Venue(order.Venue)
 	if err != nil {
 		t.Fatal(err)
 	}

@@ -13,8 +13,6 @@ import (
 	"syscall"
 	"testing"
 	"time"
-
-	"deskhand/testdata"
 )
 
 // socketsOf lists the sockets of a process that the network can reach, as the system has them:
@@ -72,10 +70,7 @@ type watched struct {
 }
 
 func newWatched(t *testing.T) *watched {
-	w := &watched{t, t.TempDir()}
-	if err := os.CopyFS(w.dir, testdata.Book()); err != nil {
-		t.Fatal(err)
-	}
+	w := &watched{t, exampleDir(t)}
 	text, err := os.ReadFile(filepath.Join(w.dir, "book.toml"))
 	if err == nil {
 		err = os.WriteFile(filepath.Join(w.dir, "book.toml"), append(text, "\n[remote]\nfrom = [\"127.0.0.1\"]\n"...), 0o666)

@@ -7,8 +7,6 @@ import (
 	"encoding/xml"
 	"fmt"
 	"io"
-	"os"
-	"path/filepath"
 	"slices"
 	"strings"
 	"testing"
@@ -19,7 +17,6 @@ import (
 	"deskhand/profiles/mockdesk"
 	"deskhand/profiles/source"
 	"deskhand/scenes/agent"
-	"deskhand/testdata"
 
 	"pgregory.net/rapid"
 )
@@ -36,10 +33,7 @@ func hostileText(t *rapid.T) string {
 }
 
 // mustBeSeen sees that a text has nothing that a terminal obeys, or nobody sees.
-func mustBeSeen(t interface {
-	Helper()
-	Errorf(string, ...any)
-}, what, text string) {
+func mustBeSeen(t failer, what, text string) {
 	t.Helper()
 	if !utf8.ValidString(text) {
 		t.Errorf("%s prints what is no text: %q", what, text)
@@ -58,37 +52,15 @@ type hostileDesk struct {
 
 func newHostileDesk(t *testing.T, says string) *hostileDesk {
 	t.Helper()
-	h := &hostileDesk{dir: t.TempDir()}
-	text, err := profiles.Shipped("quay-24")
-	if err == nil {
-		err = os.CopyFS(h.dir, testdata.Book())
-	}
-	if err != nil {
-		t.Fatal(err)
-	}
-	text = []byte(strings.NewReplacer("channels = 24", "channels = 8", "mixes = 8", "mixes = 3", "pace = 400 ", "pace = 20000 ", "burst = 16 ", "burst = 256 ",
-		`linger = "100ms"`, `linger = "5ms"`, `settle = "400ms"`, `settle = "5ms"`).Replace(string(text)))
-	if err := errorsOf(os.MkdirAll(filepath.Join(h.dir, "profiles"), 0o777), os.WriteFile(filepath.Join(h.dir, "profiles", "quay-24.toml"), text, 0o666)); err != nil {
-		t.Fatal(err)
-	}
-	p, err := profiles.Load("quay-24.toml", text)
-	if err != nil {
-		t.Fatal(err)
-	}
-	if h.mock, err = mockdesk.Start(p, mockdesk.Options{Says: says}); err != nil {
+	h := &hostileDesk{dir: exampleDir(t)}
+	smallDesk(t, h.dir)
+	_, v := netLoft(t, h.dir)
+	var err error
+	if h.mock, err = mockdesk.Start(v.Desk.Profile, mockdesk.Options{Says: says}); err != nil {
 		t.Fatal(err)
 	}
 	t.Cleanup(func() { h.mock.Close() })
 	return h
-}
-
-func errorsOf(all ...error) error {
-	for _, err := range all {
-		if err != nil {
-			return err
-		}
-	}
-	return nil
 }
 
 // name has the desk call a channel something.
@@ -202,7 +174,7 @@ func TestNoTextOfABookOrADeskReachesTheFullScreenAsItIs(t *testing.T) {
 }
 
 // marks are the elements and attributes of a page, in order, without its text.
-func marks(t interface{ Fatalf(string, ...any) }, page []byte) []string {
+func marks(t *testing.T, page []byte) []string {
 	d := xml.NewDecoder(bytes.NewReader(page))
 	d.Strict, d.AutoClose, d.Entity = false, xml.HTMLAutoClose, xml.HTMLEntity
 	var all []string
@@ -236,14 +208,13 @@ func TestTheElementsOfASheetAreTheSameWhateverItSays(t *testing.T) {
 			"running-orders/evening.toml": "title = " + q + "\nvenue = \"hall\"\n[[scenes]]\ntitle = " + q + "\nnotes = " + q + "\npositions.lectern.performer = \"x\"\n",
 		}
 	}
-	page := func(t failer, text string) []string {
-		s := sheetIn(testOf(t), files(text))
-		html, err := sheetHTML(s, usualLabel, papers[0])
+	page := func(text string) []string {
+		html, err := sheetHTML(sheetIn(t, files(text)), usualLabel, papers[0])
 		if err != nil {
-			t.Errorf("%v", err)
+			t.Fatal(err)
 		}
 		var all []string
-		for _, mark := range marks(testOf(t), html) {
+		for _, mark := range marks(t, html) {
 			before, _, sized := strings.Cut(mark, "font-size: ")
 			if sized {
 				mark = before
@@ -252,15 +223,13 @@ func TestTheElementsOfASheetAreTheSameWhateverItSays(t *testing.T) {
 		}
 		return all
 	}
-	plain := page(t, "Poet")
+	plain := page("Poet")
 	for _, text := range hostile {
 		if strings.ContainsFunc(text, func(r rune) bool { return r == utf8.RuneError || source.IsUnseen(r) }) || text == "\t" {
 			continue // no file may have it
 		}
-		if got := page(t, text+" javascript:alert(1) "+text); !slices.Equal(got, plain) {
+		if got := page(text + " javascript:alert(1) " + text); !slices.Equal(got, plain) {
 			t.Errorf("%q changes the page", text)
 		}
 	}
 }
-
-func testOf(t failer) *testing.T { return t.(*testing.T) }

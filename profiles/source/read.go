@@ -34,25 +34,34 @@ func Bytes(n int64) string {
 // Nothing else than a plain file is opened, since to open a pipe could wait for ever. Errors don't name the
 // file: the caller knows what people call it.
 func ReadFile(path string, most int64) ([]byte, error) {
-	info, err := os.Stat(path)
+	f, size, err := Open(path, most)
 	if err != nil {
-		return nil, Cause(err)
-	}
-	if err := IsReadable(info, most); err != nil {
 		return nil, err
 	}
-	f, err := os.OpenFile(path, os.O_RDONLY|dontWait, 0)
-	if err != nil {
-		return nil, Cause(err)
-	}
 	defer f.Close()
+	return ReadAll(f, size, most)
+}
+
+// Open opens a file to be read bit by bit, which is as [ReadFile] wants it now, and gives its size.
+func Open(path string, most int64) (f *os.File, size int64, err error) {
+	info, err := os.Stat(path)
+	if err != nil {
+		return nil, 0, Cause(err)
+	}
+	if err := IsReadable(info, most); err != nil {
+		return nil, 0, err
+	}
+	if f, err = os.OpenFile(path, os.O_RDONLY|dontWait, 0); err != nil {
+		return nil, 0, Cause(err)
+	}
 	if info, err = f.Stat(); err == nil { // another file may have come in its place
 		err = IsReadable(info, most)
 	}
 	if err != nil {
-		return nil, Cause(err)
+		_ = f.Close()
+		return nil, 0, Cause(err)
 	}
-	return ReadAll(f, info.Size(), most)
+	return f, info.Size(), nil
 }
 
 // IsReadable is nil for a plain file of at most so many bytes.

@@ -10,10 +10,9 @@ import (
 	"path/filepath"
 	"strings"
 	"time"
-)
 
-// settingsFile is the one file that counts in the book's own folder.
-const settingsFile = "book.toml"
+	"deskhand/scenes"
+)
 
 // bookFolders are the folders of a book whose files are watched.
 var bookFolders = []string{"profiles", "venues", "performers", "scenes", "running-orders", "readings"}
@@ -62,7 +61,7 @@ type folder struct {
 
 // foldersOf lists the folders of a book, its own first, and where each is.
 func foldersOf(dir string) ([]*folder, map[string]*folder) {
-	folders := []*folder{{path: dir, only: settingsFile}}
+	folders := []*folder{{path: dir, only: scenes.SettingsFile}}
 	for _, name := range bookFolders {
 		folders = append(folders, &folder{name: name, path: filepath.Join(dir, name)})
 	}
