@@ -12,10 +12,11 @@ import (
 const maxOnCable = 1 << 12
 
 // deskEnd is where the desk is at the end of a cable, and firstEnd the other end of the first;
-// those of others follow. Nothing listens there.
+// those of others are at the addresses that follow: a desk may answer to another port than it
+// was asked from. Nothing listens there.
 var (
 	deskEnd  = netip.MustParseAddrPort("127.0.0.1:1")
-	firstEnd = netip.MustParseAddrPort("127.0.0.1:2")
+	firstEnd = netip.MustParseAddrPort("127.0.0.2:1")
 )
 
 // Cable joins a program and a mock desk in memory: a link for the one, a socket for
@@ -28,11 +29,12 @@ func Cable() (osc.Link, Socket) {
 
 // Cables is Cable for several programs at one desk.
 func Cables(programs int) ([]osc.Link, Socket) {
-	s := &cableSocket{in: newPipe(), out: make(map[netip.AddrPort]*pipe)}
-	links := make([]osc.Link, programs)
+	s := &cableSocket{in: newPipe(), out: make(map[netip.Addr]*pipe)}
+	links, end := make([]osc.Link, programs), firstEnd
 	for i := range links {
-		end, back := netip.AddrPortFrom(firstEnd.Addr(), firstEnd.Port()+uint16(i)), newPipe()
-		links[i], s.out[end] = &cableLink{end: end, out: s.in, in: back}, back
+		back := newPipe()
+		links[i], s.out[end.Addr()] = &cableLink{end: end, out: s.in, in: back}, back
+		end = netip.AddrPortFrom(end.Addr().Next(), end.Port())
 	}
 	return links, s
 }
@@ -83,7 +85,7 @@ func (l *cableLink) Close() error { return l.in.close() }
 
 type cableSocket struct {
 	in  *pipe
-	out map[netip.AddrPort]*pipe // by the ends that they lead to
+	out map[netip.Addr]*pipe // by the ends that they lead to
 }
 
 func (s *cableSocket) ReadFromUDPAddrPort(packet []byte) (int, netip.AddrPort, error) {
@@ -91,7 +93,7 @@ func (s *cableSocket) ReadFromUDPAddrPort(packet []byte) (int, netip.AddrPort, e
 }
 
 func (s *cableSocket) WriteToUDPAddrPort(packet []byte, to netip.AddrPort) (int, error) {
-	if out, ok := s.out[to]; ok {
+	if out, ok := s.out[to.Addr()]; ok {
 		out.put(packet, deskEnd)
 	}
 	return len(packet), nil
