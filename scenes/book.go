@@ -243,16 +243,11 @@ func (b *Book) Text(n Named) ([]byte, error) { return b.read(n.File()) }
 
 // document reads a file of a kind, and says which names there are if it is missing.
 func (b *Book) document(kind Kind, name string) (*source.Document, error) {
-	d, err := b.named(Named{kind, name})
-	return d, b.orMissing(kind, name, err)
-}
-
-// named reads a file that a person names.
-func (b *Book) named(n Named) (*source.Document, error) {
-	if err := checkName(n.Name); err != nil {
+	if err := checkName(name); err != nil {
 		return nil, err
 	}
-	return b.parse(n.File())
+	d, err := b.parse(File(kind, name))
+	return d, b.orMissing(kind, name, err)
 }
 
 // orMissing says which names there are where a file of a kind is missing.

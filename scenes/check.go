@@ -21,16 +21,11 @@ type Report struct {
 // Check reads the files named, or the whole book, and holds them against each other
 // and against the desks of the venues. What is said once is not said again.
 func (b *Book) Check(files []Named) *Report {
-	c := checker{book: b.onShelf(), report: &Report{}, said: make(map[source.Fault]bool), isNamed: len(files) > 0}
+	c := newChecker(b.onShelf(), len(files) > 0)
 	if len(files) == 0 {
 		files = c.wholeBook()
 	}
-	c.ahead = c.book.readAhead(files)
-	defer c.ahead.stop()
-	for _, n := range files {
-		c.report.Files++
-		c.file(n)
-	}
+	c.beside(files)
 	c.report.Faults = c.report.Faults.Sorted()
 	c.report.Warnings = c.report.Warnings.Sorted()
 	return c.report
@@ -44,8 +39,11 @@ type checker struct {
 	said    map[source.Fault]bool
 	stages  []stage // the venues that are without fault, once asked for
 	loaded  bool
-	ahead   *ahead
 	trial   builder // of strips that nobody keeps
+}
+
+func newChecker(b *Book, isNamed bool) *checker {
+	return &checker{book: b, report: &Report{}, said: make(map[source.Fault]bool), isNamed: isNamed}
 }
 
 // add takes an error apart into faults; one without a line is of the whole file.

@@ -3,6 +3,9 @@ package scenes_test
 import (
 	"fmt"
 	"maps"
+	"os"
+	"path/filepath"
+	"runtime"
 	"slices"
 	"strings"
 	"testing"
@@ -32,6 +35,37 @@ func TestAFaultIsToldOnceHoweverManyFilesMeetIt(t *testing.T) {
 	want := []string{`performers/poet.toml:2: unknown setting "fadr": did you mean "fader"?`}
 	if diff := cmp.Diff(want, texts(b.Check(nil).Faults)); diff != "" {
 		t.Error(diff)
+	}
+}
+
+func TestCheckFindsTheSameHoweverManyProcessorsThereAre(t *testing.T) {
+	const performers = 400
+	dir := t.TempDir()
+	if err := testdata.WriteLarge(dir, performers); err != nil {
+		t.Fatal(err)
+	}
+	for n := 0; n < performers; n += 25 { // every other one is in a scene, too
+		if err := os.WriteFile(filepath.Join(dir, "performers", testdata.LargeName(n)+".toml"), []byte("[strip]\nfadr = 0\n"), 0o600); err != nil {
+			t.Fatal(err)
+		}
+	}
+	b, err := scenes.Open(dir)
+	if err != nil {
+		t.Fatal(err)
+	}
+	check := func(processors int) *scenes.Report {
+		defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(processors))
+		return b.Check(nil)
+	}
+	alone, together := check(1), check(4)
+	if diff := cmp.Diff(texts(alone.Faults), texts(together.Faults)); diff != "" || len(alone.Faults) != performers/25 {
+		t.Errorf("%d faults, %s", len(alone.Faults), diff)
+	}
+	if diff := cmp.Diff(texts(alone.Warnings), texts(together.Warnings)); diff != "" {
+		t.Error(diff)
+	}
+	if alone.Files != together.Files || alone.Files != 10+performers+performers/10 {
+		t.Errorf("%d files, %d files", alone.Files, together.Files)
 	}
 }
 

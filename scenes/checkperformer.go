@@ -33,7 +33,7 @@ func (c *checker) allStages() []stage {
 
 // performer checks a performer's file, and its values against every venue's desk.
 func (c *checker) performer(name string) error {
-	p, err := c.readPerformer(name)
+	p, err := c.book.Performer(name)
 	if err != nil {
 		return err
 	}
@@ -52,15 +52,6 @@ func (c *checker) performer(name string) error {
 	c.onDesks(p)
 	c.inRooms(p)
 	return nil
-}
-
-// readPerformer takes the next performer's file, which has been read ahead.
-func (c *checker) readPerformer(name string) (*Performer, error) {
-	read := <-c.ahead.documents
-	if read.err != nil {
-		return nil, c.book.orMissing(Performers, name, read.err)
-	}
-	return c.book.readPerformer(read.document, name)
 }
 
 // onDesks finds values of a performer that a venue's desk can't take, wherever the
