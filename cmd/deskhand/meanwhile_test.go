@@ -81,6 +81,7 @@ func (h *hall) does(line string) func() {
 }
 
 func TestASwapOfWhatAnotherHasJustSwappedIsShownAnewAndSent(t *testing.T) {
+	t.Parallel()
 	h := newHall(t)
 	h.does("swap lectern botanist")()
 	out, _ := h.types("swap lectern poet", exitDone, "settings differ", h.does("swap lectern pilot"))
@@ -103,6 +104,7 @@ func TestASwapOfWhatAnotherHasJustSwappedIsShownAnewAndSent(t *testing.T) {
 }
 
 func TestASwapBesideAnotherOneElsewhereGoesOn(t *testing.T) {
+	t.Parallel()
 	h := newHall(t)
 	out, _ := h.types("swap lectern poet", exitDone, "settings differ", h.does("swap table-left pilot"))
 	if strings.Contains(out, "note: another") || !strings.Contains(out, "all confirmed") {
@@ -115,6 +117,7 @@ func TestASwapBesideAnotherOneElsewhereGoesOn(t *testing.T) {
 }
 
 func TestAnUndoThatComesTooLateUndoesNothing(t *testing.T) {
+	t.Parallel()
 	h := newHall(t)
 	h.does("swap lectern botanist")()
 	h.does("swap lectern poet")()

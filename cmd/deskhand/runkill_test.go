@@ -261,11 +261,13 @@ func isBelow(w scenes.Wanted, held profiles.Value) bool {
 // Killed at any moment, the event leaves no position open that is half set, nor a file that is
 // half written, and goes on when it is started again.
 func TestAnEventThatIsKilledAtAnyMomentIsSafeAndGoesOn(t *testing.T) {
+	t.Parallel()
 	newKilling(t, "").play(100)
 }
 
 // The same while levels fade: an open position is at most too low.
 func TestAnEventThatIsKilledInTheMiddleOfAFadeIsSafeAndGoesOn(t *testing.T) {
+	t.Parallel()
 	newKilling(t, "300ms").play(30)
 }
 

@@ -139,6 +139,7 @@ func (term *terminal) isAtRest() {
 }
 
 func TestTheWholeEventAtTheKeysOfATerminal(t *testing.T) {
+	t.Parallel()
 	k := newKilling(t, "")
 	term := k.onTerminal(t)
 	term.await("the next scene", func() bool { return strings.Contains(ansi.Strip(term.text()), "settings differ") })

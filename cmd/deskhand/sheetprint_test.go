@@ -84,6 +84,7 @@ func knobRaft() map[string]string {
 // anything on the page is larger than the room that it has. It needs chromium and pdftotext
 // (poppler-utils); with DESKHAND_CI set it fails where they are missing.
 func TestASheetPrintsWholeAndToSize(t *testing.T) {
+	t.Parallel()
 	needsPrinter(t)
 	for name, files := range map[string]map[string]string{"example": exampleFiles(t), "barge": crowdedBarge(), "raft": knobRaft()} {
 		s := sheetIn(t, files)
