@@ -145,7 +145,7 @@ func (blockAsks) keyOf(address string, arguments []any) string {
 // blockAsked gives what a block's question asks about at the desk's end, one parameter
 // for each answer that the desk owes.
 func (p *Profile) blockAsked(h osc.Heard) []Parameter {
-	if len(p.blockAsks) == 0 {
+	if len(p.blockAsks) == 0 || len(h.Arguments) > maxArguments {
 		return nil
 	}
 	asked, ok := p.blockAsks[p.blockAsks.keyOf(h.Address, h.Arguments)]

@@ -121,7 +121,7 @@ func (c *Control) read(argument any, clamp bool) (Value, error) {
 	if t, ok := c.Curve.(text); ok {
 		word, ok := wireText(argument)
 		if !ok {
-			return Value{}, fmt.Errorf("%v (%T) is not a text", argument, argument)
+			return Value{}, unfit(argument, "not a text")
 		}
 		return Word(t.cut(word)), nil
 	}

@@ -43,6 +43,7 @@ func TestAConventionThatIsSaidWronglyIsAFaultOnItsLine(t *testing.T) {
 		{"a flat number of halves", head + "[tell]\narguments = [{ base = 0.5 }, \"{value}\"]\n" + mute, "13: argument 1: base: write a whole number from 0 to 2147483647"},
 		{"a flat number too large", head + "[tell]\narguments = [{ base = 2147483647, channel = 1 }, \"{value}\"]\n" + mute, "12: [tell]: argument 1: the last place would be 2147483648, which is no 32-bit number"},
 		{"a constant too large", head + "[tell]\narguments = [4294967296, \"{value}\"]\n" + mute, "13: argument 1: 4294967296 is no 32-bit number"},
+		{"a text too long", head + "[tell]\narguments = [\"" + strings.Repeat("a", 201) + "\", \"{value}\"]\n" + mute, "13: argument 1: a text of 201 bytes: at most 200 are allowed"},
 		{"a list as an argument", head + "[tell]\narguments = [[1], \"{value}\"]\n" + mute, "13: argument 1: write a text, a number, true, false, or {base = ..., channel = ...}"},
 		{"no list of arguments", head + "[tell]\narguments = \"{value}\"\n" + mute, `13: "arguments" should be a list, but it is the text "{value}"`},
 		{"flat numbers that meet", head + "[tell]\narguments = [{ channel = 1, band = 1 }, \"{value}\"]\n[ask]\nat = \"/get\"\narguments = [{ channel = 1, band = 1 }]\n[channel]\neq.band.on = { at = \"/eq\" }\n", `18: channel.2.eq.1.on and channel.1.eq.2.on (line 18) share the setting /eq i 1 s "..."`},

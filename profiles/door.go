@@ -148,15 +148,19 @@ func appendKey(key []byte, argument any) []byte {
 		}
 		return append(key, '|')
 	}
-	switch v := argument.(type) {
-	case string:
-		key = strconv.AppendQuote(key, v)
-	case osc.Symbol:
-		key = strconv.AppendQuote(key, string(v))
-	case bool:
-		key = strconv.AppendBool(key, v)
+	text, isText := osc.Text(argument)
+	on, isSwitch := argument.(bool)
+	switch {
+	case isText && len(text) <= longestArgument:
+		key = strconv.AppendQuote(key, text)
+	case isSwitch:
+		key = strconv.AppendBool(key, on)
 	default:
-		key = fmt.Appendf(key, "%T", v) // stands in no profile
+		key = fmt.Appendf(key, "%T", argument) // stands in no profile
 	}
 	return append(key, '|')
 }
+
+// longestArgument is more than a text in a profile's arguments has, of which the longest are
+// addresses.
+const longestArgument = 2 * maxPattern

@@ -100,7 +100,7 @@ func (u inUnit) wire(c Curve, step int) any {
 func (u inUnit) step(c Curve, argument any) (float64, error) {
 	v, ok := osc.Number(argument)
 	if !ok || math.IsNaN(v) {
-		return 0, fmt.Errorf("%v (%T) is not a number", argument, argument)
+		return 0, unfit(argument, "not a number")
 	}
 	return stepOfUnit(c, v, u.silence)
 }
@@ -160,7 +160,7 @@ func (b boolean) step(_ Curve, argument any) (float64, error) {
 	if !ok {
 		n, err := finiteNumber(argument)
 		if err != nil || (n != 0 && n != 1) {
-			return 0, fmt.Errorf("%v (%T) is neither true nor false", argument, argument)
+			return 0, unfit(argument, "neither true nor false")
 		}
 		on = n == 1
 	}
@@ -182,7 +182,7 @@ func (w words) step(_ Curve, argument any) (float64, error) {
 			return float64(i), nil
 		}
 	}
-	return 0, fmt.Errorf("%v (%T) is none of the desk's words", argument, argument)
+	return 0, unfit(argument, "none of the desk's words")
 }
 
 // written is a number in the desk's own figures as a text, such as "-6.0 dB".
@@ -203,7 +203,7 @@ func (w written) wire(c Curve, step int) any {
 func (w written) step(c Curve, argument any) (float64, error) {
 	given, ok := wireText(argument)
 	if !ok {
-		return 0, fmt.Errorf("%v (%T) is not a text", argument, argument)
+		return 0, unfit(argument, "not a text")
 	}
 	if w.silence != "" && given == w.silence {
 		return stepOfUnit(c, math.Inf(-1), math.Inf(-1))
@@ -224,14 +224,21 @@ func (w written) figure(text string) string {
 // finiteNumber takes a number that is one.
 func finiteNumber(argument any) (float64, error) {
 	v, ok := osc.Number(argument)
-	if !ok || math.IsNaN(v) || math.IsInf(v, 0) {
-		return 0, fmt.Errorf("%v (%T) is not a number", argument, argument)
+	if !ok {
+		return 0, unfit(argument, "not a number")
+	}
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		return 0, fmt.Errorf("%v is not a number", v)
 	}
 	return v, nil
 }
 
-// wireText takes a text of either of OSC's types, with what can't be shown replaced.
+// unfit is the error of an argument that can't be what is wanted. It says of which kind it is and not what it holds, as
+// that may be long.
+func unfit(argument any, wanted string) error { return fmt.Errorf("%T is %s", argument, wanted) }
+
+// wireText takes a text of either of OSC's types, as much of it as a desk may hold, with what can't be shown replaced.
 func wireText(argument any) (string, bool) {
 	text, ok := osc.Text(argument)
-	return printable(text), ok
+	return printable(text[:min(len(text), maxTextLength)]), ok
 }

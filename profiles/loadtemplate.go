@@ -186,6 +186,9 @@ func readPlaceholder(v string) (item, error) {
 		if printable(v) != v {
 			return item{}, fmt.Errorf("%q has a control character in it", v)
 		}
+		if len(v) > maxPattern {
+			return item{}, fmt.Errorf("a text of %d bytes: at most %d are allowed", len(v), maxPattern)
+		}
 		return item{what: itemConstant, constant: v}, nil
 	}
 	switch word, closed := strings.CutSuffix(inside, "}"); {
