@@ -17,9 +17,12 @@ func (c *checker) beside(files []Named) {
 		}
 	}
 	others := make([]*checker, min(runtime.GOMAXPROCS(0), len(files)/worthAnother+1)-1)
+	if len(others) > 0 {
+		c.allStages() // once for all
+	}
 	var work sync.WaitGroup
 	for i := range others {
-		others[i] = newChecker(c.book.onShelf(), c.isNamed) // a shelf is for one goroutine
+		others[i] = c.another()
 		work.Go(func() { take(others[i]) })
 	}
 	take(c)
@@ -31,6 +34,12 @@ func (c *checker) beside(files []Named) {
 	}
 }
 
-// worthAnother is how many files are worth another goroutine, which reads the venues and their
-// desks for itself.
+// another is a checker for another goroutine.
+func (c *checker) another() *checker {
+	other := newChecker(c.book.another(), c.isNamed)
+	other.stages, other.loaded = c.stages, c.loaded
+	return other
+}
+
+// worthAnother is how many files are worth another goroutine.
 const worthAnother = 64

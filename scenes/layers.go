@@ -103,10 +103,12 @@ func (b *builder) build() {
 	if b.out.Scene != nil {
 		b.out.Open = b.out.Scene.Open
 	}
-	b.place()
-	if !b.onTrial {
-		b.structure()
+	if b.onTrial {
+		b.tryPlaces()
+		return
 	}
+	b.place()
+	b.structure()
 }
 
 // builder holds what the steps of one Resolve share.
@@ -183,31 +185,41 @@ func (b *builder) control(name string) (*profiles.Control, bool) {
 	return b.venue.Desk.Profile.Control(profiles.Parameter{Place: b.out.Position.Place(), Name: name})
 }
 
+// tryPlaces finds the values that the desk doesn't take, as place does.
+func (b *builder) tryPlaces() {
+	place := b.out.Position.Place()
+	for i, name := range b.values.names {
+		if control, ok := b.venue.Desk.Profile.Control(profiles.Parameter{Place: place, Name: name}); ok {
+			b.isTaken(control, b.values.list[i])
+		}
+	}
+}
+
+// isTaken tells of a value that the control doesn't take.
+func (b *builder) isTaken(control *profiles.Control, w Wanted) bool {
+	err := control.Takes(w.Asked)
+	if err != nil {
+		b.fault(w.Origin, "%s: %s", w.Written, err)
+	}
+	return err == nil
+}
+
 // place puts the values on the desk's grid, in the desk's order.
 func (b *builder) place() {
-	if !b.onTrial {
-		b.out.Wanted = make([]Wanted, 0, len(b.values.names))
-	}
+	b.out.Wanted = make([]Wanted, 0, len(b.values.names))
 	for _, q := range b.venue.Desk.Profile.At(b.out.Position.Place()) {
 		w, ok := b.values.take(q.Name)
 		if !ok {
 			continue
 		}
 		control, _ := b.venue.Desk.Profile.Control(q)
-		if err := control.Takes(w.Asked); err != nil {
-			b.fault(w.Origin, "%s: %s", w.Written, err)
-			continue
-		}
-		if b.onTrial {
+		if !b.isTaken(control, w) {
 			continue
 		}
 		held, _ := control.Nearest(w.Asked)
 		w.Parameter, w.Value = q, held
 		b.tellFixed(control, w)
 		b.out.Wanted = append(b.out.Wanted, w)
-	}
-	if b.onTrial {
-		return
 	}
 	for _, name := range slices.Sorted(slices.Values(b.values.names)) {
 		if w, _ := b.values.get(name); w.Origin.Layer != ImpliedLayer {

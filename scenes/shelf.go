@@ -1,6 +1,7 @@
 package scenes
 
 import (
+	"maps"
 	"path"
 
 	"deskhand/profiles"
@@ -51,6 +52,20 @@ func (b *Book) After(files []string) *Book {
 	kept := *b
 	kept.shelf.names = make(map[Kind][]string)
 	return &kept
+}
+
+// another gives the same book on a shelf of its own, with all that is on this one: for another goroutine. What lies there
+// changes no more.
+func (b *Book) another() *Book {
+	other := *b
+	other.shelf = shelf{
+		names:    maps.Clone(b.shelf.names),
+		profiles: maps.Clone(b.shelf.profiles),
+		venues:   maps.Clone(b.shelf.venues),
+		mixes:    maps.Clone(b.shelf.mixes),
+	}
+	other.shelf.words = other.words()
+	return &other
 }
 
 // onShelf gives the same book, which from now on reads each file once. It is for one

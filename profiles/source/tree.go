@@ -22,13 +22,15 @@ type node struct {
 	line   int
 	parent *node
 
-	isTable bool
-	form    form             // of a table
-	keys    []*node          // of a table, in the order of the text
-	index   map[string]*node // of the keys, once there are many
+	// Beside each other, so that they take a word together: a book has hundreds of thousands of these.
+	isTable  bool
+	isTables bool // [[header]]s
+	form     form // of a table
+	wasAsked bool // for by the reader of its table
 
-	isTables bool    // [[header]]s
-	elems    []*node // the tables of a list of tables; the elements of a list value
+	keys  []*node          // of a table, in the order of the text
+	index map[string]*node // of the keys, once there are many
+	elems []*node          // the tables of a list of tables; the elements of a list value
 
 	entry *entry // the key and value, for all that has a value of its own
 	value *value
@@ -36,9 +38,8 @@ type node struct {
 
 	decoded any // what a scalar holds
 
-	read     *reading // what has been asked of a table, nil as long as it wasn't visited
-	known    int      // the how-manieth key it was to become known to the reader of its table, 0 for not
-	wasAsked bool     // for by that reader
+	read  *reading // what has been asked of a table, nil as long as it wasn't visited
+	known int      // the how-manieth key it was to become known to the reader of its table, 0 for not
 }
 
 // fewKeys is how many keys are found without an index.
