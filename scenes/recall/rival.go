@@ -18,7 +18,8 @@ import (
 // of that than a hand does is told as somebody else. Whoever notices leaves the place
 // muted, stands back for a time that nobody can foresee, and looks: where the other one
 // has opened the place, it is theirs; where it is muted and at rest, it is set anew. So
-// no mixture stays open: whoever sends last looks at everything after that.
+// no mixture stays open, but for one setting that comes last of all and passes for a hand's:
+// whoever sends last looks at everything after that.
 
 const (
 	// enoughStrange is how many settings of a place, neither as they were before nor as
@@ -47,11 +48,20 @@ func (j *job) mayHaveRival() bool {
 	return j.part.Place.Part == profiles.Channel && (j.mute || j.opens)
 }
 
+// enoughStrange is how many settings of a place are taken for somebody else's: where somebody
+// else was seen before, one may be their last.
+func (r *run) enoughStrange(place profiles.Place) int {
+	if slices.ContainsFunc(r.result.Rivals, func(part *Part) bool { return part.Place == place }) {
+		return 1
+	}
+	return enoughStrange
+}
+
 // leave fails the jobs that somebody else is at, and gives the doubts about the others.
 func (r *run) leave(jobs []*job, doubts []desk.Doubt) []desk.Doubt {
 	left := make(map[profiles.Place]bool)
 	for _, j := range jobs {
-		if j.mayHaveRival() && len(r.strangers[j.part.Place]) >= enoughStrange {
+		if j.mayHaveRival() && len(r.strangers[j.part.Place]) >= r.enoughStrange(j.part.Place) {
 			j.failed = true
 			left[j.part.Place] = true
 		}

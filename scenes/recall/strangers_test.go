@@ -51,6 +51,28 @@ func TestAPositionThatSomebodyElseSetsMeanwhileIsToldAndSetOnceMoreWhenTheyAreDo
 	}
 }
 
+// Their packets may be on the way for longer than ours.
+func TestWhereSomebodyElseWasSeenTheirLastSettingIsNotTakenForAHands(t *testing.T) {
+	for after := 1; after <= 6; after++ { // more than are sent once more
+		onStage(t, setting{venue: noLimits}, func(t *testing.T, s *stage) {
+			s.must(opened(s.on("lectern", "botanist"), true))
+			plan := s.prepared(s.on("lectern", "poet"))
+			sent := len(plan.Changes()) + 2 // with the mute and the opening
+			s.moves(sent)
+			s.moveAfter(sent+after, "channel.3.lowcut.frequency", profiles.Number(40))
+			result, err := s.CarryOut(t.Context(), plan)
+			if err != nil {
+				t.Fatal(err)
+			}
+			s.complete(result)
+			low := s.holds("channel.3.lowcut.frequency")
+			if low != profiles.Number(80) || len(result.Rivals) != 1 || len(result.Moved) > 0 || !s.isOpen("channel.3") {
+				t.Errorf("after %d: low cut %v, rivals %d, moved %v, open %t", after, low, len(result.Rivals), result.Moved, s.isOpen("channel.3"))
+			}
+		})
+	}
+}
+
 func TestOneControlThatAHandMovesIsNotTakenForSomebodyElse(t *testing.T) {
 	onStage(t, setting{venue: noLimits}, func(t *testing.T, s *stage) {
 		s.must(opened(s.on("lectern", "botanist"), true))
