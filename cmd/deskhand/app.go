@@ -96,6 +96,9 @@ Exit codes:
 			if err := emptyFlag(c); err != nil {
 				return err
 			}
+			if a.given.catch != nil && c.HasParent() {
+				c.SetContext(a.given.catch(c.Context()))
+			}
 			a.dir, err = os.Getwd()
 			return err
 		},

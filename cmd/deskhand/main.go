@@ -21,20 +21,26 @@ func main() {
 	// Where the output leads to somebody who goes away, as "| head" does, a recall
 	// goes on to its end all the same, rather than leave a position muted.
 	signal.Ignore(syscall.SIGPIPE)
+	os.Exit(run(context.Background(), os.Args[1:], console{in: os.Stdin, out: os.Stdout, err: os.Stderr, catch: catchSignals}))
+}
+
+// catchSignals ends a context with the signals that ask a program to end. They stay caught to
+// the end: one that comes while the program is ending must not change what its exit code says
+// of the desk. To begin with it takes two threads more, so that it is done once a command runs.
+func catchSignals(ctx context.Context) context.Context {
 	signals := []os.Signal{os.Interrupt, syscall.SIGTERM}
 	if !signal.Ignored(syscall.SIGHUP) {
 		signals = append(signals, syscall.SIGHUP) // a closed window is put right as Ctrl-C is
 	}
-	// They stay caught to the end: one that comes while the program is ending must not
-	// change what its exit code says of the desk.
-	ctx, _ := signal.NotifyContext(context.Background(), signals...)
-	os.Exit(run(ctx, os.Args[1:], console{in: os.Stdin, out: os.Stdout, err: os.Stderr}))
+	ctx, _ = signal.NotifyContext(ctx, signals...)
+	return ctx
 }
 
 // console is where a command reads and prints.
 type console struct {
 	in       io.Reader
 	out, err io.Writer
+	catch    func(context.Context) context.Context // ends a command as its user asks; nil for never
 }
 
 // run carries out one command line and gives the exit code.

@@ -176,7 +176,7 @@ func exampleBook(t *testing.T, performers map[string]string) string {
 func command(t *testing.T, want int, words ...string) string {
 	t.Helper()
 	var out, complaints bytes.Buffer
-	if code := run(t.Context(), words, console{strings.NewReader(""), &out, &complaints}); code != want {
+	if code := run(t.Context(), words, console{in: strings.NewReader(""), out: &out, err: &complaints}); code != want {
 		t.Fatalf("exit %d of %q\n%s%s", code, words, &out, &complaints)
 	}
 	return out.String()

@@ -117,7 +117,7 @@ func TestATerminalShowsTheCurve(t *testing.T) {
 	t.Setenv("LC_ALL", "C")
 	shows := func(words ...string) string {
 		var out, complaints bytes.Buffer
-		a := newApp(console{strings.NewReader(""), &out, &complaints})
+		a := newApp(console{in: strings.NewReader(""), out: &out, err: &complaints})
 		if a.curves {
 			t.Fatal("what goes to no terminal would have curves")
 		}
