@@ -1,6 +1,8 @@
 package main
 
 import (
+	"context"
+	"errors"
 	"fmt"
 	"slices"
 	"strings"
@@ -204,7 +206,7 @@ func (a *app) sayResult(done recalled) {
 		fmt.Fprintf(a.out, "%s in %.1f s%s\n", a.paint.good("all confirmed"), result.Took.Seconds(), sayStates(done.plan))
 		return
 	}
-	a.sayUnproved(v, result)
+	a.sayUnproved(v, result, done.err)
 }
 
 // sayRival says how it ended where somebody else was at the same place.
@@ -230,7 +232,7 @@ func (a *app) sayBlind(v *scenes.Venue, result *recall.Result) {
 }
 
 // sayUnproved says what could not be proved, and how to get on or back.
-func (a *app) sayUnproved(v *scenes.Venue, result *recall.Result) {
+func (a *app) sayUnproved(v *scenes.Venue, result *recall.Result, err error) {
 	for _, c := range result.NotDone {
 		fmt.Fprintf(a.out, "not done by hand: %s\n", instruction(c))
 	}
@@ -243,8 +245,11 @@ func (a *app) sayUnproved(v *scenes.Venue, result *recall.Result) {
 	}
 	for _, u := range result.Unproved {
 		found := "no answer"
-		if !u.Found.IsZero() {
+		switch {
+		case !u.Found.IsZero():
 			found = "the desk holds " + sayValue(v, u.Parameter, u.Found)
+		case errors.Is(err, context.Canceled):
+			found = "not read back"
 		}
 		fmt.Fprintf(a.out, "  %s: wanted %s, %s\n", u.Parameter, sayValue(v, u.Parameter, u.Wanted), found)
 	}

@@ -89,7 +89,7 @@ func (d *Desk) Glide(ctx context.Context, lines []Line, over time.Duration, o Gl
 		err = g.makeSure(ctx)
 	}
 	if err != nil {
-		err = fmt.Errorf("glide: %w", err)
+		err = fmt.Errorf("fade: %w", err)
 	}
 	return g.result(), err
 }
@@ -121,14 +121,14 @@ func (d *Desk) newGlide(lines []Line) (*glide, error) {
 	for _, l := range lines {
 		control, ok := d.profile.Control(l.Parameter)
 		if !ok || control.Reach() > profiles.TellOnly {
-			return nil, fmt.Errorf("glide: %s: %s has no such parameter, or none that OSC reaches", l.Parameter, d.profile.Name)
+			return nil, fmt.Errorf("fade: %s: %s has no such parameter, or none that OSC reaches", l.Parameter, d.profile.Name)
 		}
 		from, err := control.Nearest(l.From)
 		if err == nil {
 			l.To, err = control.Nearest(l.To)
 		}
 		if _, isLevel := from.Number(); err != nil || !isLevel {
-			return nil, fmt.Errorf("glide: %s does not go from %s to %s: %w", l.Parameter, l.From, l.To, errors.Join(errNoLevel, err))
+			return nil, fmt.Errorf("fade: %s does not go from %s to %s: %w", l.Parameter, l.From, l.To, errors.Join(errNoLevel, err))
 		}
 		if from != l.To {
 			l.From = from
@@ -184,7 +184,7 @@ func (g *glide) readBeside(ctx context.Context) error {
 		err = fmt.Errorf("%w for %s, which goes along in a message for levels", ErrSilent, silent[0])
 	}
 	if err != nil {
-		return fmt.Errorf("glide: %w", err)
+		return fmt.Errorf("fade: %w", err)
 	}
 	return nil
 }
