@@ -96,7 +96,7 @@ Exit codes:
 			if err := emptyFlag(c); err != nil {
 				return err
 			}
-			if a.given.catch != nil && c.HasParent() {
+			if a.given.catch != nil && c.HasParent() { // without a command nothing is done that could be broken off
 				c.SetContext(a.given.catch(c.Context()))
 			}
 			a.dir, err = os.Getwd()

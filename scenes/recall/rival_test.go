@@ -130,11 +130,7 @@ func (s *stage) rivalsFault(outcomes [2]outcome) error {
 		}
 		return found
 	}
-	// One setting of the other's, the last of all, can't be told from a hand's. It is told as one.
-	wholly := func(o outcome) bool {
-		found := others(o)
-		return len(found) == 0 || len(found) == 1 && o.complete() && len(o.result.Moved) == 1
-	}
+	wholly := func(o outcome) bool { return len(others(o)) == 0 }
 	a, b := outcomes[0], outcomes[1]
 	if a.to.After(b.to) {
 		a, b = b, a // b ended last
